@@ -78,10 +78,6 @@ func (c *SurvivalCurve) Quantile(p, level float64, scale SurvivalScale) (float64
 			// nothing about when an event falls.
 			low[i] = 1
 		}
-		if pt.Survival == 0 && i > 0 {
-			// The last unit's event adds no information on the scale.
-			high[i] = high[i-1]
-		}
 	}
 	return c.crossing(mid, 1-p), Interval{c.crossing(low, 1-p), c.crossing(high, 1-p)}, nil
 }

@@ -405,5 +405,8 @@ func TestSurvivalRefusesHostileInput(t *testing.T) {
 	sameInterval(t, exact, iv, 1e-12, "no event")
 	median, limits, err := none.Quantile(0.5, 0.95, LogLog)
 	require.NoError(t, err)
-	require.True(t, math.IsInf(median, 1) && math.IsInf(limits.High, 1))
+	require.True(t, math.IsInf(median, 1) && math.IsInf(limits.Low, 1) && math.IsInf(limits.High, 1))
+	_, limits, err = all.Quantile(0.5, 0.95, LogLog)
+	require.NoError(t, err)
+	require.Equal(t, Interval{5, 5}, limits)
 }
