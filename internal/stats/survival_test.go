@@ -403,6 +403,8 @@ func TestSurvivalRefusesHostileInput(t *testing.T) {
 	exact, err := ClopperPearson(10, 10, 0.95)
 	require.NoError(t, err)
 	sameInterval(t, exact, iv, 1e-12, "no event")
+	none, err = KaplanMeier([]TimeCount{{5, 0, 2}})
+	require.NoError(t, err)
 	median, limits, err := none.Quantile(0.5, 0.95, LogLog)
 	require.NoError(t, err)
 	require.True(t, math.IsInf(median, 1) && math.IsInf(limits.Low, 1) && math.IsInf(limits.High, 1))
