@@ -25,10 +25,10 @@ func (p SurvivalPoint) Limits(level float64, scale SurvivalScale) (Interval, err
 	if err := checkLevel(level); err != nil {
 		return Interval{}, err
 	}
-	switch {
-	case p.Survival == 1:
+	switch p.Survival {
+	case 1:
 		return Interval{zeroOf(p.AtRisk, level), 1}, nil
-	case p.Survival == 0:
+	case 0:
 		return Interval{0, 1 - zeroOf(p.AtRisk, level)}, nil
 	}
 	z, s, se := intervalZ(level), p.Survival, math.Sqrt(p.LogVariance)

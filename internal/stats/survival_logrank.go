@@ -132,14 +132,13 @@ func asCauses(groups [][]TimeCount) [][]CauseCount {
 // time, with one entry a group. Risk is each group's size.
 func alignGroups(groups [][]CauseCount) (rows [][]CauseCount, risk []float64, err error) {
 	var all []CauseCount
-	causes := 1
 	for _, g := range groups {
 		all = append(all, g...)
 	}
 	if len(all) == 0 {
 		return nil, make([]float64, len(groups)), nil
 	}
-	causes = len(all[0].Events)
+	causes := len(all[0].Events)
 	merged, err := mergeCauses(all)
 	if err != nil {
 		return nil, nil, err
