@@ -1,0 +1,114 @@
+package intake
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strings"
+
+	"afterfit/internal/bundle"
+	"afterfit/internal/store"
+)
+
+// Verdicts on a staged row beside the numbers of the cell rules (from firstRule
+// on). NULL is a row to keep.
+const (
+	repeat       = 0 // the same as an earlier row, or as what the store has
+	duplicateKey = 1
+	noParent     = 2
+	parentAside  = 3
+	takenKey     = 4
+	firstRule    = 10
+)
+
+// stage is one table on its way in: raw_T holds the cells as read, st_T the typed
+// row with its record number, verdict and the record it clashes with.
+type stage struct {
+	t     bundle.Table
+	sheet *Sheet
+	rules []rule
+}
+
+func (g *stage) rawTable() string { return "temp.raw_" + g.t.Name }
+func (g *stage) table() string    { return "temp.st_" + g.t.Name }
+
+func (g *stage) columns() string { return strings.Join(g.t.Names(), ", ") }
+
+// prefixed lists the table's columns with a table's alias.
+func (g *stage) prefixed(alias string) string {
+	return alias + "." + strings.Join(g.t.Names(), ", "+alias+".")
+}
+
+func exec(ctx context.Context, c *sql.Conn, q string, args ...any) (int64, error) {
+	res, err := c.ExecContext(ctx, q, args...)
+	if err != nil {
+		return 0, fmt.Errorf("%w (in: %.120s)", err, strings.Join(strings.Fields(q), " "))
+	}
+	return res.RowsAffected()
+}
+
+// read brings the sheet's cells into raw_T, all text, the contract's columns only
+// by the names that Go read from the header. Record order is the row order.
+func (g *stage) read(ctx context.Context, c *sql.Conn) error {
+	if g.sheet == nil {
+		return g.readNothing(ctx, c)
+	}
+	cols := make([]string, len(g.sheet.Header))
+	for i, name := range g.sheet.Header {
+		cols[i] = store.Quote(name) + ": 'VARCHAR'"
+	}
+	q := fmt.Sprintf(`CREATE OR REPLACE TEMP TABLE raw_%s AS SELECT * FROM read_csv(%s, auto_detect=false, header=true,
+	delim=',', quote='"', escape='"', nullstr='', strict_mode=true, null_padding=false, ignore_errors=false, compression='none',
+	hive_partitioning=false, filename=false, max_line_size=%d, columns={%s})`,
+		g.t.Name, store.Quote(g.sheet.Path), 2*maxRecord, strings.Join(cols, ", "))
+	if _, err := exec(ctx, c, q); err != nil {
+		return fmt.Errorf("read %s: %w", g.sheet.File, err)
+	}
+	var n int64
+	if err := c.QueryRowContext(ctx, "SELECT count(*) FROM "+g.rawTable()).Scan(&n); err != nil {
+		return err
+	}
+	if n != g.sheet.Records {
+		return fmt.Errorf("read %s: %d records counted but %d read; was the file changed meanwhile?", g.sheet.File, g.sheet.Records, n)
+	}
+	for _, name := range missingColumns(g.t, g.sheet.Header) {
+		if _, err := exec(ctx, c, fmt.Sprintf("ALTER TABLE %s ADD COLUMN %s VARCHAR", g.rawTable(), name)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// readNothing stands in for an optional table that the export does not have.
+func (g *stage) readNothing(ctx context.Context, c *sql.Conn) error {
+	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE raw_%s (%s VARCHAR)", g.t.Name, strings.Join(g.t.Names(), " VARCHAR, ")))
+	return err
+}
+
+// judge builds st_T: every row typed, with the first rule that it breaks.
+func (g *stage) judge(ctx context.Context, c *sql.Conn) error {
+	g.rules = nil
+	for _, col := range g.t.Columns {
+		g.rules = append(g.rules, cellRules(col)...)
+	}
+	g.rules = append(g.rules, rowRules(g.t)...)
+	var verdict strings.Builder
+	verdict.WriteString("CASE")
+	for i, r := range g.rules {
+		fmt.Fprintf(&verdict, "\n WHEN %s THEN %d", r.when, firstRule+i)
+	}
+	verdict.WriteString(" END")
+	values := make([]string, len(g.t.Columns))
+	for i, col := range g.t.Columns {
+		values[i] = typed(col) + " AS " + col.Name
+	}
+	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s AS SELECT r.rowid AS rec, %s, CAST(%s AS INTEGER) AS verdict, CAST(NULL AS BIGINT) AS other FROM %s r",
+		g.t.Name, strings.Join(values, ", "), verdict.String(), g.rawTable()))
+	return err
+}
+
+// drop removes the staging tables; they hold the cells of people's rows.
+func (g *stage) drop(ctx context.Context, c *sql.Conn) error {
+	_, err := exec(ctx, c, fmt.Sprintf("DROP TABLE IF EXISTS %s; DROP TABLE IF EXISTS %s", g.rawTable(), g.table()))
+	return err
+}
