@@ -50,6 +50,10 @@ func (g *stage) noteAside(ctx context.Context, c *sql.Conn, load int64) error {
 			return err
 		}
 	}
+	var aside bool
+	if err := c.QueryRowContext(ctx, "SELECT count(*) > 0 FROM "+g.table()+" WHERE verdict > 0").Scan(&aside); err != nil || !aside {
+		return err
+	}
 	if err := g.shiftTable(ctx, c); err != nil {
 		return err
 	}
@@ -71,7 +75,7 @@ func (g *stage) noteAside(ctx context.Context, c *sql.Conn, load int64) error {
 	}
 	_, err := exec(ctx, c, fmt.Sprintf(`INSERT INTO main.set_aside SELECT %d, %s, %s, %s,
 	CASE s.verdict%s END, left(CASE s.verdict%s END, %d), CASE s.verdict%s END
-	FROM %s s JOIN %s r ON r.rowid = s.rec WHERE s.verdict > 0 ORDER BY s.rec`,
+	FROM %s s JOIN %s r USING (rec) WHERE s.verdict > 0 ORDER BY s.rec`,
 		load, store.Quote(g.t.Name), store.Quote(g.sheet.File), lineOf("s.rec"), column.String(), value.String(), shownRunes, reason.String(), g.table(), g.rawTable()))
 	return err
 }

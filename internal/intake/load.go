@@ -187,10 +187,10 @@ func (l *loader) check(ctx context.Context, c *sql.Conn) error {
 		if err := g.doubles(ctx, c); err != nil {
 			return err
 		}
-		if err := g.taken(ctx, c, l.res.Note.Complete); err != nil {
+		if err := g.orphans(ctx, c); err != nil {
 			return err
 		}
-		if err := g.orphans(ctx, c); err != nil {
+		if err := g.taken(ctx, c, l.res.Note.Complete); err != nil {
 			return err
 		}
 		if err := g.noteAside(ctx, c, l.res.LoadID); err != nil {

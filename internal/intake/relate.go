@@ -14,14 +14,19 @@ func (g *stage) doubles(ctx context.Context, c *sql.Conn) error {
 	if len(key) == 0 {
 		key = g.t.Names()
 	}
+	keys := strings.Join(key, ", ")
+	groups := fmt.Sprintf("SELECT %s FROM %s WHERE verdict IS NULL GROUP BY ALL HAVING count(*) > 1", keys, g.table())
+	var any bool
+	if err := c.QueryRowContext(ctx, "SELECT count(*) > 0 FROM ("+groups+")").Scan(&any); err != nil || !any {
+		return err
+	}
 	same := make([]string, len(key))
 	for i, k := range key {
 		same[i] = fmt.Sprintf("s.%[1]s IS NOT DISTINCT FROM d.%[1]s", k)
 	}
-	keys := strings.Join(key, ", ")
 	suspects := fmt.Sprintf(`CREATE OR REPLACE TEMP TABLE suspects AS SELECT s.rec, row_number() OVER (PARTITION BY %s ORDER BY s.rec) AS copy, %s
-	FROM %s s JOIN (SELECT %s FROM %s WHERE verdict IS NULL GROUP BY ALL HAVING count(*) > 1) d ON %s WHERE s.verdict IS NULL`,
-		g.prefixed("s"), "s."+strings.Join(key, ", s."), g.table(), keys, g.table(), strings.Join(same, " AND "))
+	FROM %s s JOIN (%s) d ON %s WHERE s.verdict IS NULL`,
+		g.prefixed("s"), "s."+strings.Join(key, ", s."), g.table(), groups, strings.Join(same, " AND "))
 	steps := []string{suspects,
 		fmt.Sprintf("UPDATE %s AS s SET verdict = %d FROM temp.suspects d WHERE s.rec = d.rec AND d.copy > 1", g.table(), repeat)}
 	if len(g.t.Key) > 0 {

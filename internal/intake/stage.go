@@ -48,7 +48,8 @@ func exec(ctx context.Context, c *sql.Conn, q string, args ...any) (int64, error
 }
 
 // read brings the sheet's cells into raw_T, all text, the contract's columns only
-// by the names that Go read from the header. Record order is the row order.
+// by the names that Go read from the header. Rec numbers the records in file order;
+// rowid would not do, it starts at 2^55 inside the transaction that made the table.
 func (g *stage) read(ctx context.Context, c *sql.Conn) error {
 	if g.sheet == nil {
 		return g.readNothing(ctx, c)
@@ -57,10 +58,10 @@ func (g *stage) read(ctx context.Context, c *sql.Conn) error {
 	for i, name := range g.sheet.Header {
 		cols[i] = store.Quote(name) + ": 'VARCHAR'"
 	}
-	q := fmt.Sprintf(`CREATE OR REPLACE TEMP TABLE raw_%s AS SELECT * FROM read_csv(%s, auto_detect=false, header=true,
+	q := fmt.Sprintf(`CREATE OR REPLACE TEMP TABLE raw_%s AS SELECT row_number() OVER () - 1 AS rec, %s FROM read_csv(%s, auto_detect=false, header=true,
 	delim=',', quote='"', escape='"', nullstr='', strict_mode=true, null_padding=false, ignore_errors=false, compression='none',
 	hive_partitioning=false, filename=false, max_line_size=%d, columns={%s})`,
-		g.t.Name, store.Quote(g.sheet.Path), 2*maxRecord, strings.Join(cols, ", "))
+		g.t.Name, g.cells(), store.Quote(g.sheet.Path), 2*maxRecord, strings.Join(cols, ", "))
 	if _, err := exec(ctx, c, q); err != nil {
 		return fmt.Errorf("read %s: %w", g.sheet.File, err)
 	}
@@ -71,17 +72,21 @@ func (g *stage) read(ctx context.Context, c *sql.Conn) error {
 	if n != g.sheet.Records {
 		return fmt.Errorf("read %s: %d records counted but %d read; was the file changed meanwhile?", g.sheet.File, g.sheet.Records, n)
 	}
-	for _, name := range missingColumns(g.t, g.sheet.Header) {
-		if _, err := exec(ctx, c, fmt.Sprintf("ALTER TABLE %s ADD COLUMN %s VARCHAR", g.rawTable(), name)); err != nil {
-			return err
-		}
-	}
 	return nil
+}
+
+// cells lists what the sheet has and NULL for the columns that it does not have.
+func (g *stage) cells() string {
+	cells := "*"
+	for _, name := range missingColumns(g.t, g.sheet.Header) {
+		cells += ", CAST(NULL AS VARCHAR) AS " + name
+	}
+	return cells
 }
 
 // readNothing stands in for an optional table that the export does not have.
 func (g *stage) readNothing(ctx context.Context, c *sql.Conn) error {
-	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE raw_%s (%s VARCHAR)", g.t.Name, strings.Join(g.t.Names(), " VARCHAR, ")))
+	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE raw_%s (rec BIGINT, %s VARCHAR)", g.t.Name, strings.Join(g.t.Names(), " VARCHAR, ")))
 	return err
 }
 
@@ -102,7 +107,7 @@ func (g *stage) judge(ctx context.Context, c *sql.Conn) error {
 	for i, col := range g.t.Columns {
 		values[i] = typed(col) + " AS " + col.Name
 	}
-	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s AS SELECT r.rowid AS rec, %s, CAST(%s AS INTEGER) AS verdict, CAST(NULL AS BIGINT) AS other FROM %s r",
+	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s AS SELECT r.rec, %s, CAST(%s AS INTEGER) AS verdict, CAST(NULL AS BIGINT) AS other FROM %s r",
 		g.t.Name, strings.Join(values, ", "), verdict.String(), g.rawTable()))
 	return err
 }
