@@ -63,15 +63,13 @@ func rowKey(t bundle.Table) string {
 // flagRows writes the flags of the rows that this load keeps. A flag is never a
 // reason to leave a row out.
 func (g *stage) flagRows(ctx context.Context, c *sql.Conn, load int64) (int64, error) {
-	var total int64
+	var parts []string
 	for _, f := range flagsOf(g.t) {
-		n, err := exec(ctx, c, fmt.Sprintf(`INSERT INTO main.flags SELECT %d, %s, s.case_id, %s, %s, CAST(s.%s AS VARCHAR), %s
-	FROM %s s JOIN temp.st_cases c ON c.case_id = s.case_id AND c.verdict IS NULL WHERE s.verdict IS NULL AND (%s) ORDER BY s.rec`,
+		parts = append(parts, fmt.Sprintf("SELECT %d, %s, s.case_id, %s, %s, CAST(s.%s AS VARCHAR), %s FROM %s s JOIN temp.st_cases c ON c.case_id = s.case_id AND c.verdict IS NULL WHERE s.verdict IS NULL AND (%s)",
 			load, store.Quote(g.t.Name), rowKey(g.t), store.Quote(f.column), f.column, store.Quote(f.rule), g.table(), f.when))
-		if err != nil {
-			return 0, err
-		}
-		total += n
 	}
-	return total, nil
+	if len(parts) == 0 {
+		return 0, nil
+	}
+	return exec(ctx, c, "INSERT INTO main.flags "+strings.Join(parts, " UNION ALL "))
 }

@@ -28,14 +28,14 @@ func (b Balance) Holds() bool { return b.Read == b.Kept+b.SetAside+b.Repeats }
 func (g *stage) special() map[int]rule {
 	m := map[int]rule{}
 	if len(g.t.Key) > 0 {
-		m[duplicateKey] = rule{g.t.Key[0], "", "the same key as line %d with other content: keep one of the two rows"}
+		m[duplicateKey] = rule{column: g.t.Key[0], reason: "the same key as line %d with other content: keep one of the two rows"}
 	}
 	if g.t.Parent != "" {
-		m[noParent] = rule{g.t.ParentBy, "", "no such row in " + g.t.Parent + ": add it there or take this row out"}
-		m[parentAside] = rule{g.t.ParentBy, "", "its row in " + g.t.Parent + " was set aside: mend that row first"}
+		m[noParent] = rule{column: g.t.ParentBy, reason: "no such row in " + g.t.Parent + ": add it there or take this row out"}
+		m[parentAside] = rule{column: g.t.ParentBy, reason: "its row in " + g.t.Parent + " was set aside: mend that row first"}
 	}
 	if g.t.Name == "visits" {
-		m[takenKey] = rule{"visit_id", "", "a visit of another case in the store has this number: make it unique"}
+		m[takenKey] = rule{column: "visit_id", reason: "a visit of another case in the store has this number: make it unique"}
 	}
 	return m
 }

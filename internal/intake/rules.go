@@ -9,8 +9,12 @@ import (
 )
 
 // rule is one way in which a cell can be wrong: an SQL condition and what a reader
-// is told. The condition may be NULL, which counts as not wrong.
-type rule struct{ column, when, reason string }
+// is told. The condition may be NULL, which counts as not wrong. A finer rule only
+// says better what a coarse rule finds wrong too; sound rows never meet it.
+type rule struct {
+	column, when, reason string
+	finer                bool
+}
 
 // full is the SQL that asks whether the whole of x matches a pattern. Casts are
 // guarded by it because DuckDB's TRY_CAST takes '12.7', '1_000', '0x1F', ' 12 '
@@ -30,11 +34,12 @@ const (
 // it is looked for.
 func cellRules(c bundle.Column) []rule {
 	x := raw(c.Name)
-	add := func(when, reason string) rule { return rule{c.Name, when, reason} }
+	add := func(when, reason string) rule { return rule{column: c.Name, when: when, reason: reason} }
+	finer := func(when, reason string) rule { return rule{c.Name, when, reason, c.Kind != bundle.Text} }
 	rules := []rule{
-		add("trim("+x+") = ''", "holds only blanks: leave the cell empty"),
-		add(x+" <> trim("+x+")", "blanks around the value: take them out"),
-		add(fmt.Sprintf("regexp_matches(%s, '[\\x00-\\x1f\\x7f]')", x), "a line break or control character in the cell: take it out"),
+		finer("trim("+x+") = ''", "holds only blanks: leave the cell empty"),
+		finer(x+" <> trim("+x+")", "blanks around the value: take them out"),
+		finer(fmt.Sprintf("regexp_matches(%s, '[\\x00-\\x1f\\x7f]')", x), "a line break or control character in the cell: take it out"),
 	}
 	if c.Required {
 		rules = append([]rule{add(x+" IS NULL", "empty, but the column is required: fill it in")}, rules...)
@@ -71,17 +76,17 @@ func literals(codes []string) string {
 func codeRules(c bundle.Column, x string) []rule {
 	all := strings.Join(c.Codes, ", ")
 	return []rule{
-		{c.Name, notIn(x, c.Codes) + " AND lower(" + x + ") IN (" + literals(c.Codes) + ")", "a code in capitals: write it in lower case"},
-		{c.Name, notIn(x, c.Codes), "no code of this column: use " + all},
+		{c.Name, notIn(x, c.Codes) + " AND lower(" + x + ") IN (" + literals(c.Codes) + ")", "a code in capitals: write it in lower case", true},
+		{c.Name, notIn(x, c.Codes), "no code of this column: use " + all, false},
 	}
 }
 
 func codesRules(c bundle.Column, x string) []rule {
 	one := "(" + strings.Join(c.Codes, "|") + ")"
 	return []rule{
-		{c.Name, "NOT " + full(x, one+`(\|`+one+`)*`), "no list of codes: join codes of this column by | (" + strings.Join(c.Codes, ", ") + ")"},
-		{c.Name, "len(list_distinct(str_split(" + x + ", '|'))) <> len(str_split(" + x + ", '|'))", "the same code twice in the list: name it once"},
-		{c.Name, x + " <> 'none' AND list_contains(str_split(" + x + ", '|'), 'none')", "none beside other codes: none stands alone"},
+		{c.Name, "NOT " + full(x, one+`(\|`+one+`)*`), "no list of codes: join codes of this column by | (" + strings.Join(c.Codes, ", ") + ")", false},
+		{c.Name, "len(list_distinct(str_split(" + x + ", '|'))) <> len(str_split(" + x + ", '|'))", "the same code twice in the list: name it once", false},
+		{c.Name, x + " <> 'none' AND list_contains(str_split(" + x + ", '|'), 'none')", "none beside other codes: none stands alone", false},
 	}
 }
 
@@ -93,7 +98,7 @@ func numberRules(c bundle.Column, x string) []rule {
 		pattern, unit = lengthPattern, "millimetres with a point and at most two decimals"
 	}
 	not := "NOT " + full(x, pattern) + " AND "
-	wrong := func(odd, reason string) rule { return rule{c.Name, not + full(x, odd), reason} }
+	wrong := func(odd, reason string) rule { return rule{c.Name, not + full(x, odd), reason, true} }
 	rules := []rule{
 		wrong(`(?i)[+-]?(nan|inf|infinity|n/?a|null|none|-+)`, "no number: leave the cell empty when nothing was recorded"),
 		wrong(`[+-]?\d+,\d*`, "a decimal comma: write "+unit),
@@ -105,10 +110,10 @@ func numberRules(c bundle.Column, x string) []rule {
 		wrong(`[+-]?\d+(\.\d+)? ?[A-Za-z"']+`, "a unit in the cell: write the number alone, in "+unit),
 		wrong(`-?\d{1,6}\.\d+`, "more decimals than the column takes: write "+unit),
 		wrong(`-?\d+(\.\d{1,2})?`, "a number too large for the column: check it; write "+unit),
-		{c.Name, "NOT " + full(x, pattern), "no number: write " + unit},
+		{c.Name, "NOT " + full(x, pattern), "no number: write " + unit, false},
 	}
 	if c.Hard != nil {
-		rules = append(rules, rule{c.Name, outside(typed(c), *c.Hard), rangeReason(*c.Hard, c.Unit)})
+		rules = append(rules, rule{c.Name, outside(typed(c), *c.Hard), rangeReason(*c.Hard, c.Unit), false})
 	}
 	return rules
 }
@@ -127,13 +132,13 @@ func rowRules(t bundle.Table) []rule {
 	switch t.Name {
 	case "trays":
 		lo, hi := "TRY_CAST("+raw("clearance_min_mm")+" AS DECIMAL(6,2))", "TRY_CAST("+raw("clearance_max_mm")+" AS DECIMAL(6,2))"
-		return []rule{{"clearance_max_mm", hi + " < " + lo, "less than clearance_min_mm: exchange or correct the two"}}
+		return []rule{{"clearance_max_mm", hi + " < " + lo, "less than clearance_min_mm: exchange or correct the two", false}}
 	case "sore_spots":
 		var rules []rule
 		for _, arch := range []string{"upper", "lower"} {
 			zones := bundle.Zones(arch)
 			rules = append(rules, rule{"zone", raw("arch") + " = " + store.Quote(arch) + " AND " + notIn(raw("zone"), zones),
-				"no zone of the " + arch + " arch: use " + strings.Join(zones, ", ")})
+				"no zone of the " + arch + " arch: use " + strings.Join(zones, ", "), false})
 		}
 		return rules
 	case "readings":
@@ -142,7 +147,7 @@ func rowRules(t bundle.Table) []rule {
 		value, _ := t.Column("value_mm")
 		for _, m := range measure.Codes {
 			hard, _ := bundle.MeasureRanges(m)
-			rules = append(rules, rule{"value_mm", raw("measure") + " = " + store.Quote(m) + " AND " + outside(typed(value), *hard), rangeReason(*hard, "mm") + " (" + m + ")"})
+			rules = append(rules, rule{"value_mm", raw("measure") + " = " + store.Quote(m) + " AND " + outside(typed(value), *hard), rangeReason(*hard, "mm") + " (" + m + ")", false})
 		}
 		return rules
 	}

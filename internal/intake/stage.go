@@ -13,7 +13,8 @@ import (
 // Verdicts on a staged row beside the numbers of the cell rules (from firstRule
 // on). NULL is a row to keep.
 const (
-	repeat       = 0 // the same as an earlier row, or as what the store has
+	wrong        = -1 // a coarse rule is broken, the reason is not yet known
+	repeat       = 0  // the same as an earlier row, or as what the store has
 	duplicateKey = 1
 	noParent     = 2
 	parentAside  = 3
@@ -90,25 +91,46 @@ func (g *stage) readNothing(ctx context.Context, c *sql.Conn) error {
 	return err
 }
 
-// judge builds st_T: every row typed, with the first rule that it breaks.
+// judge builds st_T: every row typed, and marked where it breaks a rule. The many
+// finer rules are put only to rows that a coarse one finds wrong.
 func (g *stage) judge(ctx context.Context, c *sql.Conn) error {
 	g.rules = nil
 	for _, col := range g.t.Columns {
 		g.rules = append(g.rules, cellRules(col)...)
 	}
 	g.rules = append(g.rules, rowRules(g.t)...)
-	var verdict strings.Builder
-	verdict.WriteString("CASE")
-	for i, r := range g.rules {
-		fmt.Fprintf(&verdict, "\n WHEN %s THEN %d", r.when, firstRule+i)
+	var coarse []string
+	for _, r := range g.rules {
+		if !r.finer {
+			coarse = append(coarse, "("+r.when+")")
+		}
 	}
-	verdict.WriteString(" END")
 	values := make([]string, len(g.t.Columns))
 	for i, col := range g.t.Columns {
 		values[i] = typed(col) + " AS " + col.Name
 	}
-	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s AS SELECT r.rec, %s, CAST(%s AS INTEGER) AS verdict, CAST(NULL AS BIGINT) AS other FROM %s r",
-		g.t.Name, strings.Join(values, ", "), verdict.String(), g.rawTable()))
+	n := int64(0)
+	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s AS SELECT r.rec, %s, CASE WHEN %s THEN %d END AS verdict, CAST(NULL AS BIGINT) AS other FROM %s r",
+		g.t.Name, strings.Join(values, ", "), strings.Join(coarse, "\n OR "), wrong, g.rawTable()))
+	if err == nil {
+		err = c.QueryRowContext(ctx, "SELECT count(verdict) FROM "+g.table()).Scan(&n)
+	}
+	if err != nil || n == 0 {
+		return err
+	}
+	return g.explain(ctx, c)
+}
+
+// explain gives the rows found wrong the first rule that they break, in the order
+// of the columns. A row that no rule explains would stay wrong, and the balance
+// would not hold.
+func (g *stage) explain(ctx context.Context, c *sql.Conn) error {
+	var first strings.Builder
+	for i, r := range g.rules {
+		fmt.Fprintf(&first, "\n WHEN %s THEN %d", r.when, firstRule+i)
+	}
+	_, err := exec(ctx, c, fmt.Sprintf("UPDATE %s AS s SET verdict = CASE%s ELSE %d END FROM %s r WHERE r.rec = s.rec AND s.verdict = %d",
+		g.table(), first.String(), wrong, g.rawTable(), wrong))
 	return err
 }
 

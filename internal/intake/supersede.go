@@ -31,6 +31,26 @@ func compare(ctx context.Context, c *sql.Conn, stages []*stage, complete bool) (
 		"CREATE OR REPLACE TEMP TABLE gone AS SELECT case_id, true AS withdrawn FROM main.cases WHERE " + withdraw +
 			" AND case_id NOT IN (SELECT case_id FROM temp.raw_cases WHERE case_id IS NOT NULL)",
 	}
+	for _, q := range steps {
+		if _, err := exec(ctx, c, q); err != nil {
+			return 0, 0, 0, err
+		}
+	}
+	if known, err := anyKnown(ctx, c); err != nil || !known {
+		return 0, 0, 0, err
+	}
+	return compareRows(ctx, c, stages)
+}
+
+// anyKnown reports whether the load touches a case that the store already has.
+func anyKnown(ctx context.Context, c *sql.Conn) (known bool, err error) {
+	err = c.QueryRowContext(ctx, "SELECT count(*) > 0 FROM (SELECT case_id FROM temp.same UNION ALL SELECT case_id FROM temp.gone)").Scan(&known)
+	return known, err
+}
+
+// compareRows moves the cases of temp.same with any different row to temp.gone.
+func compareRows(ctx context.Context, c *sql.Conn, stages []*stage) (changed, same, withdrawn int64, err error) {
+	var steps []string
 	for _, g := range stages {
 		was := caseRows(g.t, "main."+g.t.Name, "main.visits", "owner IN (SELECT case_id FROM temp.same)")
 		is := caseRows(g.t, g.table(), "(SELECT * FROM temp.st_visits WHERE verdict IS NULL)", "x.verdict IS NULL AND owner IN (SELECT case_id FROM temp.same)")
@@ -51,6 +71,9 @@ func compare(ctx context.Context, c *sql.Conn, stages []*stage, complete bool) (
 // first, and counts the rows of cases that stayed the same as repeats.
 func retire(ctx context.Context, c *sql.Conn, stages []*stage, load int64) (map[string]int64, error) {
 	moved := map[string]int64{}
+	if known, err := anyKnown(ctx, c); err != nil || !known {
+		return moved, err
+	}
 	for i := len(stages) - 1; i >= 0; i-- {
 		g := stages[i]
 		of := func(cases string) string {
