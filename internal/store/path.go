@@ -128,6 +128,15 @@ func explainConnect(path string, err error) error {
 	return &pathError{path, "DuckDB cannot open it (" + firstLine(msg) + ")", "restore it from a copy or name another file"}
 }
 
+// explainDisk turns a failed write on a full disk into a sentence; other errors
+// pass as they are.
+func explainDisk(path string, err error) error {
+	if err == nil || !strings.Contains(err.Error(), "No space left on device") {
+		return err
+	}
+	return &pathError{path, "the disk is full", "make room and try again; nothing was stored"}
+}
+
 func firstLine(s string) string {
 	line, _, _ := strings.Cut(s, "\n")
 	return line
