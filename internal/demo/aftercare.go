@@ -9,8 +9,8 @@ type pace struct {
 }
 
 var (
-	paceUpper = pace{[3]float64{0.80, 0.38, 0.03}, 0.14}
-	paceLower = pace{[3]float64{0.87, 0.48, 0.05}, 0.24}
+	paceUpper = pace{[3]float64{0.83, 0.41, 0.045}, 0.08}
+	paceLower = pace{[3]float64{0.90, 0.50, 0.065}, 0.17}
 	// extraWeek is where the visits that exposures add fall: weeks 1, 2, 3, later.
 	extraWeek = newMix([]float64{25, 33, 3, 39})
 )
@@ -20,9 +20,9 @@ const (
 	spotsPerVisit  = 0.95
 	ulcerShare     = 0.045
 	verticalTalk   = 0.015
-	displayTalk    = 0.012
+	displayTalk    = 0.020
 	otherTalk      = 0.16
-	remakePerYear  = 0.029
+	remakePerYear  = 0.034
 	relinePerYear  = 0.040
 	firstRemakeDay = 28 // after delivery
 	unnamedArch    = 0.02
