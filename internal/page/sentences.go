@@ -167,3 +167,8 @@ func lesionLead(l []review.Lesion) string {
 	}
 	return s + ": check that each was examined."
 }
+
+// AssociationSentence tells an association as the pack does, for a terminal.
+func AssociationSentence(a review.Association, opt Options) string {
+	return words{opt.HabitName}.associated(a)
+}

@@ -3,7 +3,6 @@ package review
 import (
 	"context"
 	"database/sql"
-	"encoding/csv"
 	"os"
 	"path/filepath"
 	"strings"
@@ -183,23 +182,4 @@ func TestLinkFollowsLoadsAndSettings(t *testing.T) {
 	assert.Equal(t, long, count(DefaultSettings()))
 	s.AdjustmentDays = 0
 	assert.ErrorContains(t, EnsureLinked(ctx, st, s), "adjustment_days")
-}
-
-// readCSV reads a file of the clean bundle.
-func readCSV(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join(clean, name))
-	require.NoError(t, err)
-	defer f.Close()
-	all, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
-	var out []map[string]string
-	for _, r := range all[1:] {
-		m := map[string]string{}
-		for i, h := range all[0] {
-			m[h] = r[i]
-		}
-		out = append(out, m)
-	}
-	return out
 }
