@@ -3,6 +3,7 @@ package chart
 import (
 	"encoding/json"
 	"encoding/xml"
+	"errors"
 	"io"
 	"math"
 	"strings"
@@ -23,7 +24,7 @@ func wellFormed(t *testing.T, svg string) []string {
 	var tags []string
 	for {
 		token, err := d.Token()
-		if err == io.EOF {
+		if errors.Is(err, io.EOF) {
 			return tags
 		}
 		require.NoError(t, err)

@@ -23,7 +23,7 @@ func writeBeside(path string, write func(io.Writer) error) (err error) {
 	}
 	defer func() {
 		if err != nil {
-			os.Remove(tmp.Name())
+			_ = os.Remove(tmp.Name()) // the write's own error matters more
 		}
 	}()
 	w := bufio.NewWriterSize(tmp, 1<<16)

@@ -140,15 +140,14 @@ func (g *generator) come(c *course, d *denture, b burden) {
 }
 
 // note keeps a visit whose day is counted from delivery, unless observation or the
-// denture's life had ended by then. It reports whether it was kept.
-func (g *generator) note(c *course, d *denture, v visit) bool {
+// denture's life had ended by then.
+func (g *generator) note(c *course, d *denture, v visit) {
 	v.day += d.delivered
 	v.arch = d.arch
 	if v.day > c.observed || (d.remadeOn != missing && v.day >= d.remadeOn) {
-		return false
+		return
 	}
 	g.log = append(g.log, v)
-	return true
 }
 
 // adjust draws one adjustment visit in a week (0 to 2) or later (3).

@@ -70,7 +70,7 @@ func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (*
 	}
 	scratch, err := os.MkdirTemp(opt.TempDir, "afterfit-load-*")
 	if err != nil {
-		return nil, fmt.Errorf("%w: no folder for temporary files: %v", store.ErrUse, err)
+		return nil, fmt.Errorf("%w: no folder for temporary files: %w", store.ErrUse, err)
 	}
 	defer func() { _ = os.RemoveAll(scratch) }()
 	l := &loader{opt: opt, source: baseName(path), res: &LoadResult{Note: src.Note(), SetAside: []Fault{}}}
@@ -85,7 +85,7 @@ func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (*
 		return nil, err
 	}
 	if err := st.Checkpoint(context.WithoutCancel(ctx)); err != nil {
-		return l.res, fmt.Errorf("%w: load %d is stored, but its log could not be folded into the file (%v): make room on the disk and open the store again", store.ErrUse, l.res.LoadID, err)
+		return l.res, fmt.Errorf("%w: load %d is stored, but its log could not be folded into the file (%w): make room on the disk and open the store again", store.ErrUse, l.res.LoadID, err)
 	}
 	return l.res, nil
 }

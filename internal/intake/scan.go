@@ -276,7 +276,8 @@ func (s *scanner) sheet(scratch string) (*Sheet, error) {
 		return nil, err
 	}
 	bom := info.Size() != int64(len(s.data))
-	if len(s.drop) == 0 && !bom && !(s.crlf && s.lf) && !strings.ContainsAny(s.path, "*?[]{}") {
+	mixed := s.crlf && s.lf
+	if len(s.drop) == 0 && !bom && !mixed && !strings.ContainsAny(s.path, "*?[]{}") {
 		return sh, nil
 	}
 	sh.Path = filepath.Join(scratch, s.table+".csv")

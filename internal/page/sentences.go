@@ -86,10 +86,10 @@ func spread(id, dimension string, values []review.GroupValue) string {
 		}
 	}
 	title := outcomeOf(id).Title
-	switch {
-	case low == nil:
+	switch low {
+	case nil:
 		return title + ": too few dentures to compare."
-	case low == high:
+	case high:
 		return title + ": " + full(low.Estimate) + "."
 	}
 	s := fmt.Sprintf("%s range from %s (%s) to %s (%s)%s", title, figureOf(low.Estimate), value(dimension, low.Code),

@@ -92,7 +92,7 @@ func checkExisting(path string, info fs.FileInfo, readOnly bool) error {
 	if err != nil {
 		return &pathError{path, "cannot be read (" + err.Error() + ")", "check its permissions"}
 	}
-	defer f.Close()
+	defer func() { _ = f.Close() }() // only read from
 	head := make([]byte, 12)
 	if _, err := io.ReadFull(f, head); err != nil || !bytes.Equal(head[8:], magic) {
 		return &pathError{path, "is not a DuckDB file", "name another file; this one was left as it is"}

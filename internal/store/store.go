@@ -87,7 +87,7 @@ func (s *Store) configure(ctx context.Context, opt Options) error {
 	}
 	for _, q := range settings {
 		if _, err := s.db.ExecContext(ctx, q); err != nil {
-			return fmt.Errorf("%w: %s is no setting that DuckDB accepts: %v", ErrUse, strings.TrimPrefix(q, "SET "), err)
+			return fmt.Errorf("%w: %s is no setting that DuckDB accepts: %w", ErrUse, strings.TrimPrefix(q, "SET "), err)
 		}
 	}
 	return nil
