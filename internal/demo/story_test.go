@@ -363,7 +363,8 @@ func TestStoryNamesWhoExists(t *testing.T) {
 }
 
 // TestSomeLesionsWaitForAReview counts places that are sore at two visits more than
-// 14 days apart without a review written down at either.
+// 14 and at most 35 days apart, not merely reddened at the second, without a review
+// written down at either: chance alone gives about half of them, the planted ones the rest.
 func TestSomeLesionsWaitForAReview(t *testing.T) {
 	tables, first, waiting := read(t, written(t)), map[string]int{}, map[string]bool{}
 	visits := map[string]row{}
@@ -378,9 +379,9 @@ func TestSomeLesionsWaitForAReview(t *testing.T) {
 		place := v["case_id"] + r["arch"] + r["zone"] + r["side"]
 		if day, ok := first[place]; !ok {
 			first[place] = v.day(t, "day")
-		} else if v.day(t, "day")-day > 14 {
+		} else if gap := v.day(t, "day") - day; gap > 14 && gap <= 35 && r["grade"] != "1" {
 			waiting[v["case_id"]] = true
 		}
 	}
-	band(t, "share of cases with a place to check", float64(len(waiting))/float64(len(tables["cases"])), 0.005, 0.20)
+	band(t, "share of cases with a place to check", float64(len(waiting))/float64(len(tables["cases"])), 0.015, 0.04)
 }
