@@ -2,6 +2,7 @@ package chart
 
 import (
 	"fmt"
+	"math"
 
 	"github.com/go-echarts/go-echarts/v2/charts"
 	"github.com/go-echarts/go-echarts/v2/opts"
@@ -46,17 +47,59 @@ func Curves(curves []Curve, top float64, describe string) (Drawn, error) {
 			area.AddSeries(c.Name, band, drawing("band"), encode(0, []int{1, 2}), stepwise, func(s *charts.SingleSeries) { s.Color = look.Color })
 		}
 		line.AddSeries(c.Name, data, stepwise, charts.WithLineStyleOpts(look), charts.WithItemStyleOpts(opts.ItemStyle{Color: look.Color}), plain)
-		last := c.Steps[len(c.Steps)-1]
-		tags = append(tags, opts.CustomData{Name: c.Name, Value: []any{last.Day, orNil(last.Y)}})
+		tags = append(tags, tag(c, curves))
 	}
 	if len(tags) == 0 {
 		return Drawn{}, fmt.Errorf("curve without a step")
 	}
+	x := across.axisX("days since delivery")
+	x.Max = across.high // a curve ends where following ends, not at a round day
 	area.AddSeries("tags", tags, drawing("tags"), encode(0, 1))
 	line.Overlap(area)
-	line.SetGlobalOptions(frame(describe, "axis", "day", across.axisX("days since delivery"), up.axisY(), opts.Grid{Left: "44", Right: "18", Top: "24", Bottom: "52"})...)
+	line.SetGlobalOptions(frame(describe, "axis", "day", x, up.axisY(), opts.Grid{Left: "44", Right: "18", Top: "24", Bottom: "52"})...)
 	options, err := finish(line.Validate, line.JSON)
 	return Drawn{options, lineHeight}, err
+}
+
+// tag puts a curve's name where it lies farthest from the others, on the side where
+// there is room: outwards from them, and away from where the curve is heading.
+func tag(c Curve, all []Curve) opts.CustomData {
+	at, most, above := len(c.Steps)-1, -1.0, true
+	for i, s := range c.Steps {
+		nearest, higher := math.Inf(1), true
+		for _, o := range all {
+			if o.Name == c.Name || len(o.Steps) == 0 {
+				continue
+			}
+			if d := s.Y - heightOn(o, s.Day); math.Abs(d) < nearest {
+				nearest, higher = math.Abs(d), d >= 0
+			}
+		}
+		if !math.IsInf(nearest, 1) && nearest > most {
+			at, most, above = i, nearest, higher
+		}
+	}
+	falling := c.Steps[len(c.Steps)-1].Y < c.Steps[0].Y
+	right, up := -1, -1
+	if above == falling {
+		right = 1
+	}
+	if above {
+		up = 1
+	}
+	return opts.CustomData{Name: c.Name, Value: []any{c.Steps[at].Day, orNil(c.Steps[at].Y), right, up}}
+}
+
+// heightOn is a curve's value on a day, its first before it begins.
+func heightOn(c Curve, day int64) float64 {
+	y := c.Steps[0].Y
+	for _, s := range c.Steps {
+		if s.Day > day {
+			break
+		}
+		y = s.Y
+	}
+	return y
 }
 
 // Trend draws one figure over periods in the order given, with the area between its

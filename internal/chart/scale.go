@@ -44,7 +44,7 @@ func (s *span) axisX(name string) opts.XAxis {
 	low, high, step := s.ends()
 	return opts.XAxis{Type: "value", Name: name, NameLocation: "middle", NameGap: 28, Min: low, Max: high, MinInterval: step, MaxInterval: step,
 		AxisLabel: &opts.AxisLabel{Show: opts.Bool(true), Color: "#444", HideOverlap: opts.Bool(true)}, SplitLine: faint(),
-		AxisLine: &opts.AxisLine{Show: opts.Bool(false)}}
+		AxisLine: &opts.AxisLine{Show: opts.Bool(false), OnZero: opts.Bool(false)}}
 }
 
 func (s *span) axisY() opts.YAxis {

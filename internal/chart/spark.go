@@ -56,7 +56,7 @@ type Beside struct {
 // Strip draws colleagues as unlabelled ticks, all colleagues together as a tall line,
 // and the reader as a labelled disc with its interval.
 func Strip(p Beside) string {
-	const w, h, left, right, mid = 520, 92, 16, 16, 46
+	const w, h, left, right, mid = 520, 104, 16, 16, 46
 	s := newSpan()
 	s.add(p.Own, p.Low, p.High, p.Colleagues)
 	s.add(p.Peers...)
@@ -83,7 +83,7 @@ func Strip(p Beside) string {
 		fmt.Fprintf(&b, `<circle class="own" cx="%.1f" cy="%d" r="7"/><text class="you" x="%.1f" y="%d" text-anchor="%s">you</text>`,
 			x(p.Own), mid, x(p.Own), mid-20, anchor(x(p.Own), w))
 	}
-	fmt.Fprintf(&b, `<text class="tick" x="%d" y="%d" text-anchor="end">%s</text></svg>`, w-right, h-2, escape(p.Unit))
+	fmt.Fprintf(&b, `<text class="tick" x="%d" y="%d" text-anchor="end">%s</text></svg>`, w-right, h-5, escape(p.Unit))
 	return b.String()
 }
 

@@ -34,7 +34,7 @@ type place struct {
 
 var arches = map[string][]place{
 	"upper": {
-		{"palate_side", shape{.10, .60, 22, 112}, "LR"},
+		{"palate_side", shape{.08, .60, 22, 122}, "LR"},
 		{"palate_midline", shape{.04, .42, 0, 20}, "M"},
 		{"incisive_papilla", shape{.44, .60, 0, 20}, "M"},
 		{"ridge_crest_front", shape{.62, .82, 14, 40}, "LMR"},
@@ -46,7 +46,7 @@ var arches = map[string][]place{
 		{"distobuccal", shape{.84, 1, 86, 114}, "LR"},
 		{"labial_frenum", shape{1.02, 1.17, 0, 9}, "M"},
 		{"buccal_frenum", shape{1.02, 1.17, 36, 52}, "LR"},
-		{"posterior_seal", shape{.16, .58, 132, 180}, "LMR"},
+		{"posterior_seal", shape{.40, .60, 124, 180}, "LMR"},
 	},
 	"lower": {
 		{"genial", shape{.14, .28, 0, 34}, "M"},
@@ -71,7 +71,7 @@ var arches = map[string][]place{
 
 // Measures of the drawing in its own units.
 const (
-	mapWidth, mapHeight = 400, 356
+	mapWidth, mapHeight = 400, 330
 	radiusX, radiusY    = 158, 168
 )
 
@@ -92,8 +92,8 @@ func (p place) spots() []spot {
 	}
 	middle := shape{s.inner, s.outer, -s.from, s.from}
 	if s.to == 180 { // the place lies behind, so its middle is behind too
-		left.shape.to, right.shape.from = 164, -164
-		middle = shape{s.inner, s.outer, 164, 196}
+		left.shape.to, right.shape.from = 158, -158
+		middle = shape{s.inner, s.outer, 158, 202}
 	}
 	return []spot{left, {p.zone, "middle", middle}, right}
 }

@@ -100,6 +100,7 @@ func trendFigure(h review.Headline) *figure {
 	rows, n := make([]chart.Row, len(h.Trend)), int64(0)
 	for i, v := range h.Trend {
 		rows[i] = rowOf(v.Code, v.Estimate)
+		rows[i].Name = v.Code
 		n += v.Estimate.N
 	}
 	first, last := h.Trend[0], h.Trend[len(h.Trend)-1]
@@ -151,8 +152,7 @@ func curveFigure(id string, curves []review.Curve) *figure {
 	lead, caption, top := "", "", 0.0
 	t := &table{Caption: "Table: " + said[0], Head: []column{{"Group", false}, {"Day", true}, {"Share " + said[1], true}, {"Interval", true}, {"At risk", true}}}
 	for _, c := range curves {
-		last := c.Points[len(c.Points)-1]
-		lead += fmt.Sprintf("%s: %s%% %s by day %d. ", sentenceCase(c.Group), number(100*last.Y, 1), said[1], last.Day)
+		lead += curveLead(c, said[1])
 		caption += fmt.Sprintf("%s: n = %s (%s). ", sentenceCase(c.Group), count(c.N), c.Method)
 		drawn = append(drawn, curveOf(c))
 		t.Rows = append(t.Rows, curveRows(c)...)
@@ -165,9 +165,21 @@ func curveFigure(id string, curves []review.Curve) *figure {
 	return fig
 }
 
+// curveLead tells the day by which half had the event where a falling curve gets that
+// far, otherwise where the curve ends.
+func curveLead(c review.Curve, what string) string {
+	for _, p := range c.Points {
+		if c.Outcome == "first_adjustment" && p.Y <= 0.5 {
+			return fmt.Sprintf("%s: half were adjusted by day %d. ", sentenceCase(c.Group), p.Day)
+		}
+	}
+	last := c.Points[len(c.Points)-1]
+	return fmt.Sprintf("%s: %s%% (%s to %s%%) %s by day %d. ", sentenceCase(c.Group), number(100*last.Y, 1), number(100*last.Low, 1), number(100*last.High, 1), what, last.Day)
+}
+
 func curveOf(c review.Curve) chart.Curve {
 	out := chart.Curve{Name: sentenceCase(c.Group), Kind: chart.Service}
-	if c.Group == "upper" || c.Group == "all" {
+	if c.Group == "upper" {
 		out.Kind = chart.Rest
 	}
 	for _, p := range c.Points {
@@ -207,6 +219,5 @@ func drawnFigure(id, title, lead string, draw func() (chart.Drawn, error)) *figu
 }
 
 func rowOf(name string, e review.Estimate) chart.Row {
-	r := chart.Row{Name: name + "  n " + count(e.N), Value: plain(e, e.Value), Low: plain(e, e.Low), High: plain(e, e.High), Text: short(e), Kind: chart.Service}
-	return r
+	return chart.Row{Name: name + "  n " + count(e.N), Value: plain(e, e.Value), Low: plain(e, e.Low), High: plain(e, e.High), Text: short(e), Kind: chart.Service}
 }

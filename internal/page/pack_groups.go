@@ -43,7 +43,7 @@ func overall(f *review.Findings, id string) *chart.Rule {
 func rowsFigure(id, title, lead, dimension string, values []review.GroupValue, rule *chart.Rule, t *table) *figure {
 	rows, axis, n := make([]chart.Row, len(values)), "", int64(0)
 	for i, v := range values {
-		rows[i] = rowOf(value(dimension, v.Code), v.Estimate)
+		rows[i] = rowOf(label(dimension, v.Code), v.Estimate)
 		if notRecorded(v.Code) {
 			rows[i].Kind = chart.Rest
 		}
@@ -70,7 +70,7 @@ func estimateTable(caption, group string) *table {
 
 func addRows(t *table, outcome, dimension string, values []review.GroupValue) {
 	for _, v := range values {
-		t.Rows = append(t.Rows, append([]string{outcome, value(dimension, v.Code)}, cells(v.Estimate)...))
+		t.Rows = append(t.Rows, append([]string{outcome, label(dimension, v.Code)}, cells(v.Estimate)...))
 	}
 }
 
@@ -85,7 +85,7 @@ func cells(e review.Estimate) []string {
 func valueTable(caption, group, dimension string, values []review.GroupValue) *table {
 	t := &table{Caption: caption, Head: []column{{group, false}, {"Figure", true}, {"Interval", true}, {"Unit", false}, {"n", true}, {"Events", true}, {"Method", false}}}
 	for _, v := range values {
-		t.Rows = append(t.Rows, append([]string{value(dimension, v.Code)}, cells(v.Estimate)...))
+		t.Rows = append(t.Rows, append([]string{label(dimension, v.Code)}, cells(v.Estimate)...))
 	}
 	return t
 }
@@ -115,10 +115,11 @@ func associations(f *review.Findings, w words) *section {
 		fig := drawnFigure("difference-"+id, title, "", func() (chart.Drawn, error) {
 			return chart.Rows(by[id], "difference, "+unit, nil, title)
 		})
-		fig.Caption = "The upright line is no difference. Diamonds: the interval leaves zero out; open rings: it does not. n after each name: dentures with the habit and without."
 		s.Figures = append(s.Figures, *fig)
 	}
-	s.Figures[len(s.Figures)-1].Table = t
+	last := &s.Figures[len(s.Figures)-1]
+	last.Caption = "The upright line is no difference. Diamonds: clearly more trouble with the habit; discs: clearly less; open rings: the interval holds zero. n after each name: dentures with the habit, and without."
+	last.Table = t
 	return s
 }
 
@@ -129,8 +130,10 @@ func differenceRow(w words, a review.Association) chart.Row {
 	if !told(a.Difference) {
 		r.Text = short(a.Difference)
 	}
-	r.Kind = chart.Rest
-	if clear(a.Difference) {
+	switch {
+	case !clear(a.Difference):
+		r.Kind = chart.Rest
+	case a.Difference.Value > 0:
 		r.Kind = chart.Beyond
 	}
 	return r
@@ -170,7 +173,7 @@ func bands(f *review.Findings, _ words) *section {
 		title := e.Title + ": " + outcomeOf(b.Outcome).Title
 		s.Figures = append(s.Figures, *rowsFigure("band-"+id, title, spread(b.Outcome, id, b.Values), id, b.Values, overall(f, b.Outcome), t))
 	}
-	s.Lead = s.Figures[0].Lead
+	s.Lead = "By " + exposureOf(order[0]).Noun + ": " + s.Figures[0].Lead
 	s.Figures[0].Lead = exposureOf(order[0]).Definition
 	return s
 }
@@ -216,7 +219,7 @@ func zoneFigure(all []review.ZoneCount, arch string, top float64) *figure {
 	}
 	fig := &figure{ID: "zones-" + arch, Title: sentenceCase(arch) + " dentures", Table: t}
 	for _, z := range ordered[:min(5, len(ordered))] {
-		fig.Rank = append(fig.Rank, sentenceCase(placeName(z.Arch, z.Zone, z.Side))+": "+short(z.Estimate))
+		fig.Rank = append(fig.Rank, sentenceCase(placeOf(z.Zone, z.Side))+": "+short(z.Estimate))
 	}
 	fig.SVG = template.HTML(chart.ZoneMap(arch, drawn, top, "Sore spots of the "+arch+" by place, "+unit))
 	fig.Caption = fmt.Sprintf("n = %s dentures; numbers are spots %s. A dashed outline: too few to tell.", count(ordered[0].Estimate.N), unit)

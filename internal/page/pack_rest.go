@@ -63,7 +63,7 @@ func reach(id string, sorted []review.GroupValue) string {
 		return title + ": too few dentures per clinician to compare."
 	}
 	low, high := known[0], known[len(known)-1]
-	return fmt.Sprintf("%s range from %s to %s%s across %s with enough dentures.", title, figureOf(low), figureOf(high), unitAfter(high), plural(int64(len(known)), "clinician"))
+	return fmt.Sprintf("%s: from %s to %s%s across %s with enough dentures.", title, figureOf(low), figureOf(high), unitAfter(high), plural(int64(len(known)), "clinician"))
 }
 
 // recordQuality shows how complete the records are and how common each habit is.

@@ -92,7 +92,7 @@ func spread(id, dimension string, values []review.GroupValue) string {
 	case high:
 		return title + ": " + full(low.Estimate) + "."
 	}
-	s := fmt.Sprintf("%s range from %s (%s) to %s (%s)%s", title, figureOf(low.Estimate), value(dimension, low.Code),
+	s := fmt.Sprintf("%s: from %s (%s) to %s (%s)%s", title, figureOf(low.Estimate), value(dimension, low.Code),
 		figureOf(high.Estimate), value(dimension, high.Code), unitAfter(high.Estimate))
 	if low.Estimate.High >= high.Estimate.Low {
 		return s + "; the intervals overlap, so the difference may be chance."

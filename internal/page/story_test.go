@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"afterfit/internal/bundle"
+	"afterfit/internal/chart"
 	"afterfit/internal/review"
 )
 
@@ -114,8 +115,11 @@ func storyZones(f *review.Findings) {
 		for i, zone := range bundle.Zones(arch) {
 			for j, side := range []string{"left", "right", "middle", ""} {
 				v := 0.4 + 5*math.Pow(math.Sin(float64(3*i+j)), 2)
-				if (i+j)%9 == 8 {
+				if !chart.Drawable(arch, zone, side) && (side != "" || i%4 > 0) {
 					continue
+				}
+				if side == "" {
+					v = 0.2
 				}
 				f.Zones = append(f.Zones, review.ZoneCount{Arch: arch, Zone: zone, Side: side, Estimate: rate(v, 3620)})
 			}

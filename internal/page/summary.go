@@ -79,7 +79,7 @@ func tries(s *review.Summary, w words) *section {
 }
 
 // besideFigure draws the reader among colleagues.
-func besideFigure(id, title string, own, all review.Estimate, peers []review.Num) figure {
+func besideFigure(id, title, unit string, own, all review.Estimate, peers []review.Num) figure {
 	values := make([]float64, 0, len(peers))
 	for _, p := range peers {
 		if p.Known() {
@@ -90,7 +90,7 @@ func besideFigure(id, title string, own, all review.Estimate, peers []review.Num
 	fig := figure{ID: id, Title: title, Lead: lead}
 	if told(own) || told(all) {
 		fig.SVG = template.HTML(chart.Strip(chart.Beside{Own: plain(own, own.Value), Low: plain(own, own.Low), High: plain(own, own.High),
-			Colleagues: plain(all, all.Value), Peers: values, Unit: axisName(first(own.Unit, all.Unit)), Title: title + ". " + lead}))
+			Colleagues: plain(all, all.Value), Peers: values, Unit: unit, Title: title + ". " + lead}))
 	}
 	return fig
 }
@@ -111,7 +111,7 @@ func ownFigures(s *review.Summary, _ words) *section {
 	t := besideTable("Table: your figures", "Outcome")
 	for _, f := range s.Figures {
 		title := outcomeOf(f.Outcome).Title
-		sec.Figures = append(sec.Figures, besideFigure("own-"+f.Outcome, title, f.Own, f.Colleagues, f.Peers))
+		sec.Figures = append(sec.Figures, besideFigure("own-"+f.Outcome, title, axisName(first(f.Own.Unit, f.Colleagues.Unit)), f.Own, f.Colleagues, f.Peers))
 		t.Rows = append(t.Rows, besideRow(title, f.Own, f.Colleagues, len(f.Peers)))
 		sec.Definitions = append(sec.Definitions, definition{title, outcomeOf(f.Outcome).Definition})
 	}
@@ -127,7 +127,7 @@ func ownHabits(s *review.Summary, w words) *section {
 	t := besideTable("Table: your habits", "Habit")
 	for _, h := range s.Habits {
 		title := w.habit(h.Habit)
-		sec.Figures = append(sec.Figures, besideFigure("habit-"+h.Habit, title, h.Own, h.Colleagues, h.Peers))
+		sec.Figures = append(sec.Figures, besideFigure("habit-"+h.Habit, title, "% of those in which it can be told", h.Own, h.Colleagues, h.Peers))
 		t.Rows = append(t.Rows, besideRow(title, h.Own, h.Colleagues, len(h.Peers)))
 	}
 	sec.Figures[len(sec.Figures)-1].Table = t

@@ -84,10 +84,17 @@ func value(dimension, code string) string {
 		return code
 	case dimension == "ridge_class":
 		return "class " + code
-	case dimension == "arch":
-		return sentenceCase(code)
 	}
 	return spaced(code)
+}
+
+// label is a value's name at the start of a line; a practice's own codes keep their
+// spelling.
+func label(dimension, code string) string {
+	if s := value(dimension, code); s == code && (dimension == "site" || dimension == "clinician") {
+		return s
+	}
+	return sentenceCase(value(dimension, code))
 }
 
 func notRecorded(code string) bool { return value("", code) == "not recorded" }
@@ -104,7 +111,9 @@ var zones = map[string]string{
 }
 
 // placeName is "lower tongue-side (lingual) sulcus, patient's left".
-func placeName(arch, zone, side string) string {
+func placeName(arch, zone, side string) string { return arch + " " + placeOf(zone, side) }
+
+func placeOf(zone, side string) string {
 	name, ok := zones[zone]
 	if !ok {
 		name = spaced(zone)
@@ -117,7 +126,7 @@ func placeName(arch, zone, side string) string {
 	default:
 		name += ", side not recorded"
 	}
-	return arch + " " + name
+	return name
 }
 
 // fieldName is the contract's own meaning of a column.

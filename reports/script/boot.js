@@ -4,6 +4,7 @@
 (function () {
   'use strict';
   var INK = '#222', GREY = '#6b6b6b', SERVICE = '#0072B2', BEYOND = '#D55E00';
+  var NARROW = 480; // below this width a row's figure stands under its name
   var FONT = 'system-ui, "Segoe UI", "Helvetica Neue", Arial, sans-serif';
 
   function text(s, x, y, style) {
@@ -37,8 +38,9 @@
       return function (params, api) {
         var d = data[params.dataIndex], v = d.value, box = params.coordSys, out = [];
         var at = api.coord([v[1] === null ? 0 : v[1], v[0]]), y = at[1] + 9, right = box.x + box.width;
-        out.push(text(d.name, box.x + 4, y - 21, { width: Math.max(60, box.width - 7.2 * v[4].length - 12), overflow: 'truncate', backgroundColor: '#fff' }));
-        out.push(text(v[4], right, y - 21, { align: 'right', fill: INK, backgroundColor: '#fff' }));
+        var narrow = box.width < NARROW, room = box.width - (narrow ? 4 : 7.2 * v[4].length + 16);
+        out.push(text(d.name, box.x + 4, y - (narrow ? 38 : 21), { width: Math.max(60, room), overflow: 'truncate' }));
+        out.push(narrow ? text(v[4], box.x + 4, y - 21, { fill: GREY }) : text(v[4], right, y - 21, { align: 'right' }));
         if (v[2] !== null && v[3] !== null) {
           var a = api.coord([v[2], v[0]])[0], b = api.coord([v[3], v[0]])[0];
           var pen = { stroke: colour(v[5]), lineWidth: v[5] === 'rest' ? 2 : 3, lineDash: v[5] === 'rest' ? [4, 3] : null };
@@ -72,12 +74,13 @@
         return { type: 'polygon', shape: { points: up.concat(down.reverse()) }, style: { fill: series.color || SERVICE, opacity: 0.16 }, silent: true };
       };
     },
-    // tags: a name written beside a point. value: [x, y].
+    // tags: a name written beside a point. value: [x, y, side, above or below], the last
+    // two 1 or -1: right or left of it, above or below it.
     tags: function (data) {
       return function (params, api) {
-        var d = data[params.dataIndex], p = api.coord(d.value), box = params.coordSys;
-        var late = p[0] > box.x + box.width - 60;
-        return text(d.name, late ? p[0] - 4 : p[0] + 6, p[1] - 12, { align: late ? 'right' : 'left', backgroundColor: '#fff' });
+        var d = data[params.dataIndex], p = api.coord(d.value), box = params.coordSys, right = d.value[2] > 0;
+        if (right && p[0] > box.x + box.width - 60) { right = false; }
+        return text(d.name, right ? p[0] + 8 : p[0] - 8, p[1] - 11 * d.value[3], { align: right ? 'left' : 'right' });
       };
     }
   };
@@ -99,6 +102,7 @@
     option.textStyle = { fontFamily: FONT, color: INK };
     option.tooltip = { renderMode: 'richText', confine: true, trigger: option.tooltip && option.tooltip.trigger || 'item',
       formatter: known(tips, option.tooltip && option.tooltip.formatter) || undefined };
+    option.xAxis.concat(option.yAxis).forEach(function (axis) { axis.axisTick = { show: false }; });
     option.series.forEach(function (s) {
       if (s.type !== 'custom') { return; }
       var drawing = known(drawings, s.renderItem);
@@ -109,18 +113,35 @@
     return option;
   }
 
+  // tall is the height a chart wants: rows need a second line of text where it is narrow.
+  function tall(box, option) {
+    var rows = 0;
+    option.series.forEach(function (s) { if (s.rows || s.renderItem === 'rows') { s.rows = true; rows = s.data.length; } });
+    return Number(box.getAttribute('data-height')) + (box.clientWidth - 22 < NARROW ? 17 * rows : 0);
+  }
+
   var root = document.documentElement, boxes = document.querySelectorAll('[data-chart]'), charts = [];
   boxes.forEach(function (box) {
     var source = document.getElementById(box.getAttribute('data-chart'));
-    box.style.height = Number(box.getAttribute('data-height')) + 'px';
+    var option = JSON.parse(source.textContent);
+    box.style.height = tall(box, option) + 'px';
     var chart = window.echarts.init(box, null, { renderer: 'svg' });
-    chart.setOption(prepare(JSON.parse(source.textContent)));
-    charts.push(chart);
+    chart.setOption(prepare(option));
+    charts.push({ box: box, chart: chart, option: option });
     box.setAttribute('data-drawn', 'yes');
   });
 
-  function fit() { charts.forEach(function (c) { c.resize(); }); }
+  function fit() {
+    charts.forEach(function (c) {
+      c.box.style.height = tall(c.box, c.option) + 'px';
+      c.chart.resize();
+    });
+  }
   window.addEventListener('resize', fit);
+
+  // On a small screen an open list of contents would hide the page under itself.
+  var contents = document.querySelector('.contents details');
+  if (contents && window.innerWidth < 1024) { contents.open = false; }
 
   var folds = document.querySelectorAll('details'), shut = [];
   window.addEventListener('beforeprint', function () {
