@@ -130,3 +130,29 @@ func inverseSym(a *mat.SymDense) (inv *mat.SymDense, ok bool) {
 	_ = c.InverseTo(inv)
 	return inv, true
 }
+
+// informationFloor is the share of the mean eigenvalue that an information matrix is
+// given in directions that have lost theirs.
+const informationFloor = 1e-12
+
+// inverseInformation is inverseSym, or where separation has emptied a direction so
+// far that the factorisation fails, the inverse with eigenvalues held at the floor:
+// the other directions keep their values, and the empty one a vast variance.
+func inverseInformation(a *mat.SymDense) (inv *mat.SymDense, ok bool) {
+	if inv, ok = inverseSym(a); ok {
+		return inv, true
+	}
+	n := a.SymmetricDim()
+	level := mat.Trace(a) / float64(n)
+	var e mat.EigenSym
+	if !(level > 0) || math.IsInf(level, 1) || math.IsNaN(mat.Sum(a)) || !e.Factorize(a, true) {
+		return nil, false
+	}
+	var vectors mat.Dense
+	e.VectorsTo(&vectors)
+	inv = mat.NewSymDense(n, nil)
+	for k, v := range e.Values(nil) {
+		inv.SymRankOne(inv, 1/math.Max(v, informationFloor*level), vectors.ColView(k))
+	}
+	return inv, true
+}
