@@ -252,7 +252,7 @@ func TestSeparationLeavesTheOthersRight(t *testing.T) {
 
 // A pattern whose information has nearly or wholly underflowed is left to itself.
 func TestCR2WithoutInformation(t *testing.T) {
-	d := Patterns{Names: []string{"one", "x"}, X: []float64{1, 0, 1, 1, 1, 0, 1, 1, 1, 0}, Y: []float64{3, 1, 5, 2, 0}, Weight: []float64{1, 2, 1, 1, 1}}
+	d := Patterns{Names: []string{"one", "x"}, X: []float64{1, 0, 1, 1, 1, 0, 1, 1, 1, 0}, Y: []float64{3, 1, 5, 2, 1}, Weight: []float64{1, 2, 1, 1, 1}}
 	clusters := []Composition{{[]Member{{0, 1}, {1, 1}, {4, 1}}, 1}, {[]Member{{1, 1}, {2, 1}}, 1}, {[]Member{{3, 1}}, 1}}
 	at := func(offset float64) (Covariance, Effect) {
 		d.Offset = []float64{0, 0, 0, 0, offset}
@@ -283,6 +283,8 @@ func TestHostileClusters(t *testing.T) {
 			require.ErrorIs(t, err, ErrBadInput, "%+v", bad)
 		}
 	}
+	_, err = f.ClusterCovariance(CR2, []Composition{good, {[]Member{{1, 1}}, 1}, {nil, 1}})
+	require.ErrorIs(t, err, ErrBadInput)
 	_, err = f.ClusterCovariance(CR2, []Composition{{[]Member{{0, 1}, {1, 1}}, 1}})
 	require.ErrorIs(t, err, ErrNoData)
 	_, err = f.ClusterCovariance(ClusterKind(7), []Composition{good})
@@ -293,6 +295,27 @@ func TestHostileClusters(t *testing.T) {
 	require.ErrorIs(t, err, ErrBadInput)
 	for _, fit := range []Family{Family(-1), Family(3)} {
 		_, err := FitGLM(fit, d)
+		require.ErrorIs(t, err, ErrBadInput)
+	}
+}
+
+// The scores of three clusters add up to zero: they cannot test three columns.
+func TestTooFewClustersForAJointTest(t *testing.T) {
+	d, clusters := smallClusters(rand.New(rand.NewPCG(3, 8)), Poisson, 30)
+	f, err := FitGLM(Poisson, d)
+	require.NoError(t, err)
+	three := make([]Composition, 3)
+	for g, c := range clusters {
+		k := &three[g%3]
+		k.N = 1
+		for _, m := range c.Members {
+			k.Members = append(k.Members, Member{m.Pattern, m.Count * c.N})
+		}
+	}
+	for _, kind := range []ClusterKind{CR0, CR1} {
+		cov, err := f.ClusterCovariance(kind, three)
+		require.NoError(t, err)
+		_, err = f.WaldJoint([]int{0, 1, 2}, cov)
 		require.ErrorIs(t, err, ErrBadInput)
 	}
 }

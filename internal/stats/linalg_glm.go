@@ -136,11 +136,12 @@ func inverseSym(a *mat.SymDense) (inv *mat.SymDense, ok bool) {
 const informationFloor = 1e-12
 
 // inverseInformation is inverseSym, or where separation has emptied a direction so
-// far that the factorisation fails, the inverse with eigenvalues held at the floor:
+// far that rounding would decide it, the inverse with eigenvalues held at the floor:
 // the other directions keep their values, and the empty one a vast variance.
 func inverseInformation(a *mat.SymDense) (inv *mat.SymDense, ok bool) {
-	if inv, ok = inverseSym(a); ok {
-		return inv, true
+	var c mat.Cholesky
+	if c.Factorize(a) && c.Cond() < 1/informationFloor {
+		return inverseSym(a)
 	}
 	n := a.SymmetricDim()
 	level := mat.Trace(a) / float64(n)

@@ -133,17 +133,21 @@ func (c *cr2) meat() *mat.SymDense {
 	m := len(c.fit.gamma)
 	out := mat.NewSymDense(m, nil)
 	for i, g := range c.clusters {
-		e := mat.NewVecDense(len(g.Members), nil)
+		e, u := mat.NewVecDense(len(g.Members), nil), mat.NewVecDense(m, nil)
 		for a, member := range g.Members {
-			// A pattern without information is met exactly and has no score.
-			if t := c.fit.terms[member.Pattern]; t.expected > 0 {
+			t := c.fit.terms[member.Pattern]
+			if t.expected > 0 {
 				e.SetVec(a, math.Sqrt(member.Count)*t.score/math.Sqrt(t.expected))
+				continue
 			}
+			// Information that has underflowed has no leverage: the plain score.
+			u.AddScaledVec(u, member.Count*t.score, mat.NewVecDense(m, c.fit.basis.q[member.Pattern*m:member.Pattern*m+m]))
 		}
-		var adjusted, u mat.VecDense
+		var adjusted, own mat.VecDense
 		adjusted.MulVec(c.adjust[i].T(), e)
-		u.MulVec(c.rows[i].T(), &adjusted)
-		out.SymRankOne(out, g.N, &u)
+		own.MulVec(c.rows[i].T(), &adjusted)
+		u.AddVec(u, &own)
+		out.SymRankOne(out, g.N, u)
 	}
 	return out
 }
