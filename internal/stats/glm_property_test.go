@@ -320,6 +320,30 @@ func TestTooFewClustersForAJointTest(t *testing.T) {
 	}
 }
 
+// Half of these designs or more have a group without events, or several.
+func TestSeparationIsNeverAnError(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 9))
+	separated := 0
+	for range 1500 {
+		frame := glmFrame{Names: []string{"one", "a", "b", "c", "d"}}
+		unit := math.Exp(8 * rng.NormFloat64())
+		for range 10 + rng.IntN(30) {
+			x := []float64{1, float64(rng.IntN(2)), float64(rng.IntN(3) / 2), unit * rng.NormFloat64(), float64(rng.IntN(4) / 3)}
+			y := math.Floor(rng.ExpFloat64()) * (1 - x[1]*x[2]) * (1 - x[4])
+			frame.X, frame.Y = append(frame.X, x), append(frame.Y, math.Min(1, y))
+		}
+		d, _ := collapse(frame)
+		for _, family := range []Family{Poisson, NegativeBinomial, Logistic} {
+			f, err := FitGLM(family, d)
+			require.NoError(t, err, "family %d", family)
+			if len(f.Separated) > 0 {
+				separated++
+			}
+		}
+	}
+	require.Greater(t, separated, 1500)
+}
+
 // Two outcomes and two columns: residuals are rounding, and no robust covariance may
 // make a certainty of them.
 func TestModelMetExactlyIsWithheld(t *testing.T) {

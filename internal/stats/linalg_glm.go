@@ -131,13 +131,13 @@ func inverseSym(a *mat.SymDense) (inv *mat.SymDense, ok bool) {
 	return inv, true
 }
 
-// informationFloor is the share of the mean eigenvalue that an information matrix is
-// given in directions that have lost theirs.
-const informationFloor = 1e-12
+// informationFloor is the share of the mean eigenvalue below which a direction of an
+// information matrix is taken to be empty.
+const informationFloor = 1e-10
 
 // inverseInformation is inverseSym, or where separation has emptied a direction so
-// far that rounding would decide it, the inverse with eigenvalues held at the floor:
-// the other directions keep their values, and the empty one a vast variance.
+// far that rounding would decide it, the inverse over the other directions: a step
+// along the empty one would raise the likelihood by nothing, for ever.
 func inverseInformation(a *mat.SymDense) (inv *mat.SymDense, ok bool) {
 	var c mat.Cholesky
 	if c.Factorize(a) && c.Cond() < 1/informationFloor {
@@ -153,7 +153,9 @@ func inverseInformation(a *mat.SymDense) (inv *mat.SymDense, ok bool) {
 	e.VectorsTo(&vectors)
 	inv = mat.NewSymDense(n, nil)
 	for k, v := range e.Values(nil) {
-		inv.SymRankOne(inv, 1/math.Max(v, informationFloor*level), vectors.ColView(k))
+		if v > math.Abs(v) {
+			inv.SymRankOne(inv, 1/v, vectors.ColView(k))
+		}
 	}
 	return inv, true
 }
