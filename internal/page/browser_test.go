@@ -26,7 +26,7 @@ import (
 // with: go test -tags browser ./internal/page -args -shots FOLDER
 
 // patience is how long one page may take, the browser's start included.
-const patience = 90 * time.Second
+const patience = 4 * time.Minute
 
 // heard collects what a page asked for and complained about.
 type heard struct {

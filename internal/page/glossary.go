@@ -15,5 +15,5 @@ var glossary = []definition{
 	{"Freeway space", "Vertical dimension at rest less vertical dimension in occlusion."},
 	{"Ridge class", "Prosthodontic Diagnostic Index class for complete edentulism, I (least) to IV (most complex); McGarry 1999, J Prosthodont 8:27-39. Without the measurements a case has no class."},
 	{"Remake", "A new base or new teeth for the same arch, not for loss or breakage."},
-	{"Sources", "Proportions: Wilson 1927, J Am Stat Assoc 22:209. Rates: exact Poisson limits, Garwood 1936, Biometrika 28:437. Time to an event: Kaplan and Meier 1958, J Am Stat Assoc 53:457, limits on the log-log scale; with competing ends: Aalen and Johansen 1978, Scand J Stat 5:141. Lasting ulcers: NICE guideline NG12. Citations are from memory; the guideline comes before this page."},
+	{"Sources", "Proportions: Wilson 1927, J Am Stat Assoc 22:209. Rates: exact Poisson limits, Garwood 1936, Biometrika 28:437. Time to an event: Kaplan and Meier 1958, J Am Stat Assoc 53:457, limits on the log-log scale; with competing ends: Aalen and Johansen 1978, Scand J Stat 5:141. Lasting ulcers: NICE guideline NG12. References are quoted from memory: look them up before citing them."},
 }

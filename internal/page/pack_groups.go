@@ -170,7 +170,7 @@ func bands(f *review.Findings, _ words) *section {
 		for _, other := range by[id] {
 			addRows(t, outcomeOf(other.Outcome).Title, id, other.Values)
 		}
-		title := e.Title + ": " + outcomeOf(b.Outcome).Title
+		title := outcomeOf(b.Outcome).Title + " by " + e.Noun
 		s.Figures = append(s.Figures, *rowsFigure("band-"+id, title, spread(b.Outcome, id, b.Values), id, b.Values, overall(f, b.Outcome), t))
 	}
 	s.Lead = "By " + exposureOf(order[0]).Noun + ": " + s.Figures[0].Lead

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"afterfit/internal/bundle"
 	"afterfit/internal/review"
 	"afterfit/reports"
 )
@@ -164,7 +165,20 @@ func TestDifferencesAreSaidInTheRightDirection(t *testing.T) {
 	assert.Contains(t, w.associated(a), "had 12 more minutes of chair time on adjustments per denture")
 }
 
-// Every zone of the contract has a name and at least one place on the map.
+func TestNamesCannotTurnASentenceRound(t *testing.T) {
+	assert.Equal(t, "NORTH", value("site", "NORTH"))
+	assert.Equal(t, "\u2068\u202eX\u2069", value("site", "\u202eX"))
+	assert.Contains(t, ours(rendered(t, "hostile")), "\u2068"+hostileCodes[3]+"\u2069")
+}
+
+func TestEveryZoneOfTheContractHasAName(t *testing.T) {
+	for _, arch := range []string{"upper", "lower"} {
+		for _, z := range bundle.Zones(arch) {
+			assert.NotEmpty(t, zones[z], z)
+		}
+	}
+}
+
 func TestEveryOutcomeOfFindingsHasWords(t *testing.T) {
 	for _, id := range outcomeOrder {
 		assert.NotEmpty(t, outcomes[id].Title, id)

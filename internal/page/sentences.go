@@ -109,7 +109,7 @@ func unitAfter(e review.Estimate) string {
 
 // coverage tells what the figures stand on.
 func coverage(c review.Coverage) []string {
-	period := "Records of " + c.FirstPeriod
+	period := "Records of " + isolated(c.FirstPeriod)
 	if c.LastPeriod != c.FirstPeriod {
 		period += " to " + c.LastPeriod
 	}

@@ -2,6 +2,7 @@ package page
 
 import (
 	"strings"
+	"unicode"
 
 	"afterfit/internal/bundle"
 	"afterfit/internal/review"
@@ -18,10 +19,10 @@ type words struct {
 func (w words) habit(id string) string {
 	if w.habitName != nil {
 		if title, _ := w.habitName(id); title != "" {
-			return title
+			return isolated(title)
 		}
 	}
-	return sentenceCase(spaced(id))
+	return isolated(sentenceCase(spaced(id)))
 }
 
 func (w words) habitSentence(id string) string {
@@ -81,17 +82,29 @@ func value(dimension, code string) string {
 	case code == "" || code == "not_recorded" || code == "missing":
 		return "not recorded"
 	case dimension == "site" || dimension == "clinician":
-		return code
+		return isolated(code)
 	case dimension == "ridge_class":
-		return "class " + code
+		return "class " + isolated(code)
 	}
-	return spaced(code)
+	return isolated(spaced(code))
+}
+
+// isolated keeps a name that is not plain ASCII from turning the direction of the
+// sentence round it: it stands between U+2068 and U+2069, which also end what it
+// leaves open.
+func isolated(s string) string {
+	for _, r := range s {
+		if r > unicode.MaxASCII {
+			return "\u2068" + s + "\u2069"
+		}
+	}
+	return s
 }
 
 // label is a value's name at the start of a line; a practice's own codes keep their
 // spelling.
 func label(dimension, code string) string {
-	if s := value(dimension, code); s == code && (dimension == "site" || dimension == "clinician") {
+	if s := value(dimension, code); s != "not recorded" && (dimension == "site" || dimension == "clinician") {
 		return s
 	}
 	return sentenceCase(value(dimension, code))

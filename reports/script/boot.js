@@ -79,8 +79,10 @@
     tags: function (data) {
       return function (params, api) {
         var d = data[params.dataIndex], p = api.coord(d.value), box = params.coordSys, right = d.value[2] > 0;
-        if (right && p[0] > box.x + box.width - 60) { right = false; }
-        return text(d.name, right ? p[0] + 8 : p[0] - 8, p[1] - 11 * d.value[3], { align: right ? 'left' : 'right' });
+        var room = 8 * d.name.length + 10;
+        if (right && p[0] + room > box.x + box.width) { right = false; }
+        if (!right && p[0] - room < box.x) { right = true; }
+        return text(d.name, right ? p[0] + 8 : p[0] - 8, p[1] - 11 * d.value[3], { align: right ? 'left' : 'right', stroke: '#fff', lineWidth: 3 });
       };
     }
   };
