@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
@@ -40,13 +41,14 @@ of the same cases replaces them.`,
 			}
 			defer st.Close()
 			res, err := a.load(cmd.Context(), st, s, got[0], opt)
-			if err != nil {
+			if res == nil {
 				return err
 			}
+			show := a.printLoad
 			if asJSON {
-				return printJSON(a.out, res)
+				show = func(res *intake.LoadResult) error { return printJSON(a.out, res) }
 			}
-			return a.printLoad(res)
+			return errors.Join(show(res), err)
 		},
 	}
 	cmd.Flags().Float64Var(&opt.SetAsideLimit, "set-aside-limit", opt.SetAsideLimit, "largest `SHARE` of a table's rows that may be set aside")
@@ -62,7 +64,7 @@ func (a *app) load(ctx context.Context, st *store.Store, s settings, path string
 	opt.Progress, opt.LoadedAt = bar.step, time.Now()
 	res, err := intake.Load(ctx, st, path, opt)
 	if err != nil {
-		return nil, err
+		return res, err // a result beside the error: stored, but not checkpointed
 	}
 	return res, review.EnsureLinked(ctx, st, s.Review)
 }
