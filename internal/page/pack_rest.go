@@ -129,7 +129,7 @@ func habitFigure(habits []review.HabitTable, w words) *figure {
 	var rows []chart.Row
 	for _, h := range sorted {
 		c := cells(h.All)
-		t.Rows = append(t.Rows, []string{w.habit(h.Habit), w.habitSentence(h.Habit), c[0], c[1], c[3], count(h.Missing), extent(h.Clinicians)})
+		t.Rows = append(t.Rows, []string{w.habit(h.Habit), "Dentures " + w.habitSentence(h.Habit), c[0], c[1], c[3], count(h.Missing), extent(h.Clinicians)})
 		rows = append(rows, rowOf(w.habit(h.Habit), h.All))
 	}
 	lead := fmt.Sprintf("The most common habit is “%s”: %s.", w.habit(sorted[0].Habit), full(sorted[0].All))

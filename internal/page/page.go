@@ -20,8 +20,9 @@ import (
 
 // Options is what a page needs beside its findings.
 type Options struct {
-	// HabitName gives a habit's title and a sentence about it by its id; a habit
-	// without a title is shown by its id. It may be nil.
+	// HabitName gives a habit's title and what was done, as the end of a sentence that
+	// begins with "Dentures", by its id; a habit without a title is shown by its id.
+	// It may be nil.
 	HabitName func(id string) (title, sentence string)
 }
 

@@ -80,7 +80,7 @@ func TestPackAnswersInOrder(t *testing.T) {
 		at = i
 	}
 	for _, words := range []string{
-		"This data is invented", "Look here first.", "Dentures with “Tray with more than 2 mm of space” had 31 more adjustment visits per 100 dentures than those without (95% interval 18 to 44; 812 with, 5,960 without; not adjusted for case mix).",
+		"This data is invented", "Look here first.", "Dentures told as “Tray with more than 2 mm of space” had 31 more adjustment visits per 100 dentures than the others (95% interval 18 to 44; 812 with the habit, 5,960 without; not adjusted for case mix).",
 		"The interval holds zero, so this may be chance.", "Association is not cause", "not for disciplinary use on their own", "NICE NG12", "licensed judgement", "no legal privilege",
 		"Records of 2022-Q1 to 2024-Q4: 4,000 cases of 3,871 patients, 3 sites, 14 clinicians.", "6f2c9d0e4b7a18553c0f9e21", "Rows set aside on loading",
 	} {

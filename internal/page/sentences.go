@@ -45,11 +45,14 @@ func size(id string, e review.Estimate) string {
 
 // associated tells a difference between dentures with a habit and without.
 func (w words) associated(a review.Association) string {
-	name := "“" + w.habit(a.Habit) + "”"
 	if !told(a.Difference) {
-		return name + ": " + tooFew(a.Difference) + "."
+		return "“" + w.habit(a.Habit) + "”: " + tooFew(a.Difference) + "."
 	}
-	s := fmt.Sprintf("Dentures with %s %s than those without (%s; %s with, %s without; %s).", name, size(a.Outcome, a.Difference),
+	what := w.habitSentence(a.Habit)
+	if what == "" {
+		what = "with “" + w.habit(a.Habit) + "”"
+	}
+	s := fmt.Sprintf("Dentures %s %s than the others (%s; %s with the habit, %s without; %s).", what, size(a.Outcome, a.Difference),
 		interval(a.Difference), count(a.With.N), count(a.Without.N), basis(a.Adjusted))
 	if !clear(a.Difference) {
 		s += " The interval holds zero, so this may be chance."

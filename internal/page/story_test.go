@@ -164,7 +164,7 @@ func storyOptions() Options {
 		if titles[id] == "" {
 			return "", ""
 		}
-		return titles[id], "Told from the recorded values alone."
+		return titles[id], "told as “" + titles[id] + "”"
 	}}
 }
 
