@@ -81,8 +81,7 @@ func (f *Fit) climb(across []float64) (float64, error) {
 			for k := range next {
 				next[k] = f.gamma[k] + scale*step[k]
 			}
-			if v := f.penalised(next, spare); v >= value-1e-11*(1+math.Abs(value)) {
-				value = v
+			if f.penalised(next, spare) >= value-1e-11*(1+math.Abs(value)) {
 				break
 			}
 		}

@@ -23,8 +23,9 @@ func loadRobust(t *testing.T) robustReference {
 	return ref
 }
 
-// nested keeps the first k columns.
-func nested(d Patterns, k int) Patterns {
+// nested keeps the first two columns.
+func nested(d Patterns) Patterns {
+	const k = 2
 	p := len(d.Names)
 	out := d
 	out.Names, out.X = d.Names[:k], nil
@@ -158,7 +159,7 @@ func TestTestsAgainstR(t *testing.T) {
 		frame  glmFrame
 	}{{"poisson", Poisson, ref.Poisson}, {"nb", NegativeBinomial, ref.NB}, {"logistic", Logistic, ref.Logistic}} {
 		full := fitOf(t, c.family, c.frame)
-		small, err := FitGLM(c.family, nested(full.data, 2))
+		small, err := FitGLM(c.family, nested(full.data))
 		require.NoError(t, err)
 		lr, err := LikelihoodRatio(full, small)
 		require.NoError(t, err)
@@ -168,7 +169,7 @@ func TestTestsAgainstR(t *testing.T) {
 		requireVector(t, ref.Tests["rao"+c.name], []float64{score.Statistic, score.DF, score.P}, 1e-6, c.name+" score")
 	}
 	full := fitOf(t, Logistic, ref.Logistic)
-	small, err := FitGLM(Logistic, nested(full.data, 2))
+	small, err := FitGLM(Logistic, nested(full.data))
 	require.NoError(t, err)
 	one, err := small.ScoreTest([]string{"ht"}, columnsOf(full.data, 3, 4))
 	require.NoError(t, err)
@@ -189,7 +190,7 @@ func TestTestsAgainstR(t *testing.T) {
 
 func TestTestsRefuseWhatTheyCannotTell(t *testing.T) {
 	full := fitOf(t, Poisson, loadRobust(t).Poisson)
-	small, err := FitGLM(Poisson, nested(full.data, 2))
+	small, err := FitGLM(Poisson, nested(full.data))
 	require.NoError(t, err)
 	refused := func(a, b *Fit) {
 		t.Helper()
@@ -198,20 +199,20 @@ func TestTestsRefuseWhatTheyCannotTell(t *testing.T) {
 	}
 	refused(small, full)
 	// The same number of columns fewer, yet no combination of the full model's.
-	other := nested(full.data, 2)
+	other := nested(full.data)
 	for i := range other.Y {
 		other.X[2*i+1] = float64(i * i % 7)
 	}
 	apart, err := FitGLM(Poisson, other)
 	require.NoError(t, err)
 	refused(full, apart)
-	moved := nested(full.data, 2)
+	moved := nested(full.data)
 	moved.Offset = nil
 	less, err := FitGLM(Poisson, moved)
 	require.NoError(t, err)
 	refused(full, less)
 	// A combination in other words is nested.
-	mixed := nested(full.data, 2)
+	mixed := nested(full.data)
 	for i := range mixed.Y {
 		mixed.X[2*i+1] = 3 - 2*full.data.X[4*i+1]
 	}
