@@ -1,10 +1,6 @@
 package stats
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/mathext"
-)
+import "math"
 
 // The laws below take real-valued sizes: counts divided by a dispersion leave an
 // effective size that is no whole number, and the incomplete beta and gamma
@@ -19,7 +15,8 @@ func cmpPoissonCDF(mean float64) func(k float64) float64 {
 		case mean == 0:
 			return 1
 		}
-		return mathext.GammaIncRegComp(k+1, mean)
+		_, upper := gammaTails(k+1, mean)
+		return upper
 	}
 }
 
@@ -34,7 +31,8 @@ func cmpBinomialCDF(n, p float64) func(k float64) float64 {
 		case p == 1:
 			return 0
 		}
-		return mathext.RegIncBeta(n-k, k+1, 1-p)
+		_, upper := betaTails(p, 1-p, k+1, n-k)
+		return upper
 	}
 }
 

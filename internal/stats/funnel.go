@@ -257,7 +257,7 @@ func winsorisedVariance(share float64) float64 {
 	if share == 0 {
 		return 1
 	}
-	c := normalQuantile(1 - share)
+	c := intervalZ(1 - 2*share)
 	density := math.Exp(-c*c/2) / math.Sqrt(2*math.Pi)
 	return 1 - 2*share - 2*c*density + 2*share*c*c
 }

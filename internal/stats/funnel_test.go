@@ -120,9 +120,9 @@ func TestFunnelHostile(t *testing.T) {
 	require.Equal(t, Interval{0, math.Inf(1)}, one.Points[1].Far)
 	require.Zero(t, one.Tau2)
 
-	huge, err := RatioFunnel([]UnitCount{{1e12, 1e12}}, FunnelOptions{Target: 1})
+	huge, err := RatioFunnel([]UnitCount{{1e8, 1e8}}, FunnelOptions{Target: 1})
 	require.NoError(t, err)
-	require.True(t, almost(huge.Points[0].Near.High-1, 1.959964e-6, 1e-10), "%v", huge.Points[0].Near)
+	require.True(t, almost(huge.Points[0].Near.High-1, 1.959964e-4, 1e-8), "%v", huge.Points[0].Near)
 }
 
 func TestFunnelProperties(t *testing.T) {

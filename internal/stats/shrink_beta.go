@@ -3,8 +3,6 @@ package stats
 import (
 	"fmt"
 	"math"
-
-	"gonum.org/v1/gonum/mathext"
 )
 
 // UnitShare is one unit's events out of its trials. Both may be fractions, once
@@ -113,7 +111,7 @@ func (b betaBinomial) posterior(u UnitShare) posterior {
 			raw = u.Events / u.Trials
 		}
 		x, y := mean/d+u.Events, (1-mean)/d+u.Trials-u.Events
-		return u.Trials / (u.Trials + 1/d), raw, func(p float64) float64 { return mathext.InvRegIncBeta(x, y, p) }
+		return u.Trials / (u.Trials + 1/d), raw, func(p float64) float64 { return betaQuantile(p, x, y, false) }
 	}
 }
 

@@ -3,8 +3,6 @@ package stats
 import (
 	"fmt"
 	"math"
-
-	"gonum.org/v1/gonum/mathext"
 )
 
 // ShrinkOptions steer a shrinkage. Level is the level of all limits, in (0,1).
@@ -194,6 +192,6 @@ func (g gammaPoisson) posterior(u UnitCount) posterior {
 		}
 		prior := 1 / (d * mean) // the prior's rate: expected events that it is worth
 		shape, rate := 1/d+u.Observed, prior+u.Expected
-		return u.Expected / rate, raw, func(p float64) float64 { return mathext.GammaIncRegInv(shape, p) / rate }
+		return u.Expected / rate, raw, func(p float64) float64 { return gammaQuantile(p, shape, false) / rate }
 	}
 }

@@ -79,7 +79,7 @@ func profileLogLik(m shrinkModel, d float64) float64 { return m.logLik(m.mean(d)
 // compatible with the data; near 0 the law is conservative, its true reference
 // being a half-and-half mixture with 0.
 func spreadLimits(m shrinkModel, grid []float64, fit spreadFit, best, level float64) Interval {
-	z := normalQuantile((1 + level) / 2)
+	z := intervalZ(level)
 	drop := func(d float64) float64 { return best - profileLogLik(m, d) - z*z/2 }
 	out := Interval{0, math.Inf(1)}
 	if !fit.boundary && drop(0) > 0 {

@@ -11,9 +11,9 @@ import (
 // of two large numbers loses its digits when d is small, so short whole sums are
 // taken term by term and small n d / a goes through power sums.
 const (
-	directSum  = 256
-	powerSpan  = 1e-3 // the first power left out is then below 1e-12
-	powerTerms = 4
+	directTerms = 256
+	powerSpan   = 1e-3 // the first power left out is then below 1e-12
+	powerTerms  = 4
 )
 
 // logRising is the sum of log(a + j d).
@@ -79,7 +79,7 @@ func logRisingByD(a, d, n float64) float64 {
 	return (n - a*logRisingByA(a, d, n)) / d
 }
 
-func direct(n float64) bool { return n == math.Trunc(n) && n <= directSum }
+func direct(n float64) bool { return n == math.Trunc(n) && n <= directTerms }
 
 // powerSums are the sums of j, j^2, j^3 and j^4 over j < n as polynomials in n.
 func powerSums(n float64) [powerTerms]float64 {
@@ -102,6 +102,3 @@ func lgamma(x float64) float64 {
 	v, _ := math.Lgamma(x)
 	return v
 }
-
-// normalQuantile is the standard normal quantile.
-func normalQuantile(p float64) float64 { return mathext.NormalQuantile(p) }

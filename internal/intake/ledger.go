@@ -1,0 +1,164 @@
+package intake
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strings"
+
+	"afterfit/internal/store"
+)
+
+// Balance accounts for the rows of one table in one load:
+// Read = Kept + SetAside + Repeats, always. Superseded counts rows of earlier
+// loads that this one moved to the history.
+type Balance struct {
+	Table      string `json:"table"`
+	Read       int64  `json:"rows_read"`
+	Kept       int64  `json:"kept"`
+	SetAside   int64  `json:"set_aside"`
+	Repeats    int64  `json:"repeats"`
+	Superseded int64  `json:"superseded"`
+}
+
+// Holds reports whether nothing was lost.
+func (b Balance) Holds() bool { return b.Read == b.Kept+b.SetAside+b.Repeats }
+
+// special says what the verdicts beside the cell rules mean for this table.
+func (g *stage) special() map[int]rule {
+	m := map[int]rule{}
+	if len(g.t.Key) > 0 {
+		m[duplicateKey] = rule{column: g.t.Key[0], reason: "the same key as line %d with other content: keep one of the two rows"}
+	}
+	if g.t.Parent != "" {
+		m[noParent] = rule{column: g.t.ParentBy, reason: "no such row in " + g.t.Parent + ": add it there or take this row out"}
+		m[parentAside] = rule{column: g.t.ParentBy, reason: "its row in " + g.t.Parent + " was set aside: mend that row first"}
+	}
+	if g.t.Name == "visits" {
+		m[takenKey] = rule{column: "visit_id", reason: "a visit of another case in the store has this number: make it unique"}
+	}
+	return m
+}
+
+// noteAside writes every row set aside into the ledger, with its line.
+func (g *stage) noteAside(ctx context.Context, c *sql.Conn, load int64) error {
+	if g.sheet == nil {
+		return nil
+	}
+	for _, f := range g.sheet.Rejected {
+		if _, err := exec(ctx, c, "INSERT INTO main.set_aside VALUES (?, ?, ?, ?, NULL, NULL, ?)", load, f.Table, f.File, f.Line, f.Found+": "+f.Remedy); err != nil {
+			return err
+		}
+	}
+	var aside bool
+	if err := c.QueryRowContext(ctx, "SELECT count(*) > 0 FROM "+g.table()+" WHERE verdict > 0").Scan(&aside); err != nil || !aside {
+		return err
+	}
+	if err := g.shiftTable(ctx, c); err != nil {
+		return err
+	}
+	var column, value, reason strings.Builder
+	add := func(verdict int, r rule) {
+		fmt.Fprintf(&column, " WHEN %d THEN %s", verdict, store.Quote(r.column))
+		fmt.Fprintf(&value, " WHEN %d THEN %s", verdict, raw(r.column))
+		text := store.Quote(r.reason)
+		if before, after, cut := strings.Cut(r.reason, "%d"); cut {
+			text = store.Quote(before) + " || " + lineOf("s.other") + " || " + store.Quote(after)
+		}
+		fmt.Fprintf(&reason, " WHEN %d THEN %s", verdict, text)
+	}
+	for i, r := range g.special() {
+		add(i, r)
+	}
+	for i, r := range g.rules {
+		add(firstRule+i, r)
+	}
+	_, err := exec(ctx, c, fmt.Sprintf(`INSERT INTO main.set_aside SELECT %d, %s, %s, %s,
+	CASE s.verdict%s END, left(CASE s.verdict%s END, %d), CASE s.verdict%s END
+	FROM %s s JOIN %s r USING (rec) WHERE s.verdict > 0 ORDER BY s.rec`,
+		load, store.Quote(g.t.Name), store.Quote(g.sheet.File), lineOf("s.rec"), column.String(), value.String(), shownRunes, reason.String(), g.table(), g.rawTable()))
+	return err
+}
+
+// shiftTable brings the steps from record number to line into temp.shifts.
+func (g *stage) shiftTable(ctx context.Context, c *sql.Conn) error {
+	if _, err := exec(ctx, c, "CREATE OR REPLACE TEMP TABLE shifts (rec BIGINT, step BIGINT)"); err != nil {
+		return err
+	}
+	const batch = 500
+	for at := 0; at < len(g.sheet.Shifts); at += batch {
+		var rows []string
+		for _, s := range g.sheet.Shifts[at:min(at+batch, len(g.sheet.Shifts))] {
+			rows = append(rows, fmt.Sprintf("(%d, %d)", s.Rec, s.Offset))
+		}
+		if _, err := exec(ctx, c, "INSERT INTO temp.shifts VALUES "+strings.Join(rows, ", ")); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// lineOf is the SQL that turns a record number into its line in the user's file.
+func lineOf(rec string) string {
+	return fmt.Sprintf("(SELECT %[1]s + max_by(step, rec) FROM temp.shifts k WHERE k.rec <= %[1]s)", rec)
+}
+
+// settle stores the rows to keep and the table's balance, which it counts from
+// the tables themselves; a balance that does not hold fails the load.
+func (g *stage) settle(ctx context.Context, c *sql.Conn, load, superseded int64) (Balance, error) {
+	b := Balance{Table: g.t.Name, Superseded: superseded}
+	if g.sheet != nil {
+		b.Read = g.sheet.Records + int64(len(g.sheet.Rejected))
+	}
+	if _, err := exec(ctx, c, fmt.Sprintf("INSERT INTO main.%s (%s, load_id) SELECT %s, %d FROM %s WHERE verdict IS NULL ORDER BY rec",
+		g.t.Name, g.columns(), g.columns(), load, g.table())); err != nil {
+		return b, err
+	}
+	q := fmt.Sprintf(`SELECT (SELECT count(*) FROM main.%[1]s WHERE load_id = %[2]d),
+	(SELECT count(*) FROM main.set_aside WHERE load_id = %[2]d AND table_name = '%[1]s'),
+	(SELECT count(*) FROM %[3]s WHERE verdict = %[4]d)`, g.t.Name, load, g.table(), repeat)
+	if err := c.QueryRowContext(ctx, q).Scan(&b.Kept, &b.SetAside, &b.Repeats); err != nil {
+		return b, err
+	}
+	if !b.Holds() {
+		return b, fmt.Errorf("the balance of %s does not hold: %d rows read, %d kept, %d set aside, %d repeats; nothing was stored", g.t.Name, b.Read, b.Kept, b.SetAside, b.Repeats)
+	}
+	_, err := exec(ctx, c, "INSERT INTO main.balance VALUES (?, ?, ?, ?, ?, ?, ?)", load, g.t.Name, b.Read, b.Kept, b.SetAside, b.Repeats, b.Superseded)
+	return b, err
+}
+
+// firstAside reads the first rows that a load set aside, in the order of the
+// contract and of the lines, and how many there are beyond them.
+func firstAside(ctx context.Context, c *sql.Conn, stages []*stage, load int64, limit int) ([]Fault, int64, error) {
+	faults, total := []Fault{}, int64(0)
+	for _, g := range stages {
+		rows, err := c.QueryContext(ctx, `SELECT table_name, file, line, coalesce(column_name, ''), value, reason, count(*) OVER ()
+	FROM main.set_aside WHERE load_id = ? AND table_name = ? ORDER BY line LIMIT ?`, load, g.t.Name, limit)
+		if err != nil {
+			return nil, 0, err
+		}
+		var n int64
+		for rows.Next() {
+			var f Fault
+			var value sql.NullString
+			if err := rows.Scan(&f.Table, &f.File, &f.Line, &f.Column, &value, &f.Remedy, &n); err != nil {
+				return nil, 0, err
+			}
+			f.Found = "an empty cell"
+			if value.Valid {
+				f.Found = shown(value.String)
+			}
+			if f.Column == "" {
+				f.Found, f.Remedy, _ = strings.Cut(f.Remedy, ": ")
+			}
+			if len(faults) < limit {
+				faults = append(faults, f)
+			}
+		}
+		if err := rows.Close(); err != nil {
+			return nil, 0, err
+		}
+		total += n
+	}
+	return faults, total - int64(len(faults)), nil
+}

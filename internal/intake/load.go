@@ -1,0 +1,267 @@
+package intake
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"afterfit/internal/bundle"
+	"afterfit/internal/store"
+)
+
+// DefaultSetAsideLimit is the largest share of a table's rows that may be set
+// aside before the whole export is refused. House rule, no source: one row in
+// twenty is about as much as a reader can look through.
+const DefaultSetAsideLimit = 0.05
+
+// LoadOptions says how strict a load is. The zero value takes the defaults.
+type LoadOptions struct {
+	SetAsideLimit float64   // share in (0,1]; 0 = DefaultSetAsideLimit
+	Strict        bool      // refuse the export when any row would be set aside
+	LoadedAt      time.Time // for the ledger; never enters a page. Zero = not noted
+	TempDir       string    // where a private folder for rewritten copies goes; "" = the system's
+	Progress      func(stage string, done, total int64)
+}
+
+// LoadResult is what a load did.
+type LoadResult struct {
+	LoadID         int64     `json:"load_id"`
+	Unchanged      bool      `json:"unchanged"` // the store already had all of it; LoadID is the load that brought it
+	Note           Note      `json:"note"`
+	Balance        []Balance `json:"balance"`
+	CasesChanged   int64     `json:"cases_superseded"`
+	CasesUnchanged int64     `json:"cases_unchanged"`
+	CasesWithdrawn int64     `json:"cases_withdrawn"`
+	SetAside       []Fault   `json:"set_aside"` // the first of them
+	MoreSetAside   int64     `json:"more_set_aside"`
+	Flags          int64     `json:"flags"`
+}
+
+// shownFaults is how many rows set aside a result lists; the store has them all.
+const shownFaults = 20
+
+// errNothingNew ends a load that would change nothing.
+var errNothingNew = errors.New("nothing new")
+
+// loader is one load under way.
+type loader struct {
+	opt    LoadOptions
+	source string
+	sha    string
+	stages []*stage
+	res    *LoadResult
+}
+
+// Load brings the export at path into the store: all of it in one transaction, or
+// nothing. A case that the export has replaces the same case of earlier loads;
+// loading the same content again changes nothing. An error about the export wraps
+// ErrBadData.
+func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (*LoadResult, error) {
+	src, err := Open(path)
+	if err != nil {
+		return nil, err
+	}
+	scratch, err := os.MkdirTemp(opt.TempDir, "afterfit-load-*")
+	if err != nil {
+		return nil, fmt.Errorf("%w: no folder for temporary files: %v", store.ErrUse, err)
+	}
+	defer func() { _ = os.RemoveAll(scratch) }()
+	l := &loader{opt: opt, source: baseName(path), res: &LoadResult{Note: src.Note(), SetAside: []Fault{}}}
+	if err := l.open(ctx, src, path, scratch); err != nil {
+		return nil, err
+	}
+	err = st.Tx(ctx, l.run)
+	if errors.Is(err, errNothingNew) {
+		return l.res, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return l.res, st.Checkpoint(context.WithoutCancel(ctx))
+}
+
+func baseName(path string) string {
+	if abs, err := filepath.Abs(path); err == nil {
+		return filepath.Base(abs)
+	}
+	return filepath.Base(path)
+}
+
+func (l *loader) progress(stage string, done int) {
+	if l.opt.Progress != nil {
+		l.opt.Progress(stage, int64(done), int64(len(bundle.Tables)))
+	}
+}
+
+// open looks every table through and refuses what is not as the contract says,
+// before the store is touched.
+func (l *loader) open(ctx context.Context, src Source, path, scratch string) error {
+	sum := sha256.New()
+	fmt.Fprintf(sum, "%+v\n", src.Note())
+	for i, t := range bundle.Tables {
+		l.progress("reading", i)
+		g := &stage{t: t}
+		l.stages = append(l.stages, g)
+		if !contains(src.Tables(), t.Name) {
+			if t.Required {
+				return Fault{Table: t.Name, File: path, Found: "no table " + t.Name, Remedy: "add " + t.Name + ".csv (" + t.Meaning + "); without rows it still has its header line"}
+			}
+			continue
+		}
+		var err error
+		if g.sheet, err = src.Read(ctx, t.Name, scratch); err != nil {
+			return err
+		}
+		if err := checkHeader(t, g.sheet); err != nil {
+			return err
+		}
+		if t.Parent == "" && g.sheet.Records == 0 {
+			return Fault{Table: t.Name, File: g.sheet.File, Found: "a table without rows", Remedy: "export the cases again; there is nothing to load without them"}
+		}
+		fmt.Fprintf(sum, "%s %s\n", t.Name, g.sheet.SHA256)
+	}
+	l.sha = hex.EncodeToString(sum.Sum(nil))
+	return nil
+}
+
+// run is the body of the load's transaction.
+func (l *loader) run(ctx context.Context, c *sql.Conn) error {
+	seen, err := l.number(ctx, c)
+	if err != nil {
+		return err
+	}
+	if err := l.check(ctx, c); err != nil {
+		return err
+	}
+	if err := l.limit(ctx, c); err != nil {
+		return err
+	}
+	if err := l.keep(ctx, c); err != nil {
+		return err
+	}
+	if seen > 0 && l.nothingNew() {
+		l.res.Unchanged, l.res.LoadID = true, seen
+		return errNothingNew
+	}
+	for _, g := range l.stages {
+		if err := g.drop(ctx, c); err != nil {
+			return err
+		}
+	}
+	_, err = exec(ctx, c, "DROP TABLE IF EXISTS temp.shifts; DROP TABLE IF EXISTS temp.gone; DROP TABLE IF EXISTS temp.same")
+	return err
+}
+
+// number gives the load its number and returns the latest load of the same
+// content, 0 if there is none.
+func (l *loader) number(ctx context.Context, c *sql.Conn) (seen int64, err error) {
+	q := "SELECT coalesce(max(load_id), 0) + 1, coalesce(max(load_id) FILTER (content_sha256 = ?), 0) FROM main.loads"
+	if err := c.QueryRowContext(ctx, q, l.sha).Scan(&l.res.LoadID, &seen); err != nil {
+		return 0, err
+	}
+	var at any
+	if !l.opt.LoadedAt.IsZero() {
+		at = l.opt.LoadedAt.UTC()
+	}
+	n := l.res.Note
+	_, err = exec(ctx, c, "INSERT INTO main.loads VALUES (?, ?, ?, ?, ?, ?, ?)", l.res.LoadID, l.source, l.sha, n.Basis, n.Invented, n.Complete, at)
+	return seen, err
+}
+
+// check stages every table, parents first, and gives every row its verdict.
+func (l *loader) check(ctx context.Context, c *sql.Conn) error {
+	for i, g := range l.stages {
+		l.progress("checking", i)
+		if err := g.read(ctx, c); err != nil {
+			return err
+		}
+		if err := g.judge(ctx, c); err != nil {
+			return err
+		}
+		if err := g.doubles(ctx, c); err != nil {
+			return err
+		}
+		if err := g.orphans(ctx, c); err != nil {
+			return err
+		}
+		if err := g.taken(ctx, c, l.res.Note.Complete); err != nil {
+			return err
+		}
+		if err := g.noteAside(ctx, c, l.res.LoadID); err != nil {
+			return err
+		}
+	}
+	var err error
+	l.res.SetAside, l.res.MoreSetAside, err = firstAside(ctx, c, l.stages, l.res.LoadID, shownFaults)
+	return err
+}
+
+// limit refuses an export of which too much would be set aside.
+func (l *loader) limit(ctx context.Context, c *sql.Conn) error {
+	share := l.opt.SetAsideLimit
+	if share == 0 {
+		share = DefaultSetAsideLimit
+	}
+	if l.opt.Strict {
+		share = 0
+	}
+	for _, g := range l.stages {
+		var aside int64
+		if err := c.QueryRowContext(ctx, "SELECT count(*) FROM main.set_aside WHERE load_id = ? AND table_name = ?", l.res.LoadID, g.t.Name).Scan(&aside); err != nil {
+			return err
+		}
+		if aside == 0 {
+			continue
+		}
+		read := g.sheet.Records + int64(len(g.sheet.Rejected))
+		if float64(aside) > share*float64(read) {
+			return &Refusal{Faults: l.res.SetAside, More: l.res.MoreSetAside, Reason: fmt.Sprintf(
+				"nothing was loaded: %d of %d rows of %s would be set aside, more than the %g %% allowed", aside, read, g.t.Name, 100*share)}
+		}
+	}
+	return nil
+}
+
+// keep moves replaced cases to the history and stores the new rows and the ledger.
+func (l *loader) keep(ctx context.Context, c *sql.Conn) error {
+	var err error
+	l.res.CasesChanged, l.res.CasesUnchanged, l.res.CasesWithdrawn, err = compare(ctx, c, l.stages, l.res.Note.Complete)
+	if err != nil {
+		return err
+	}
+	moved, err := retire(ctx, c, l.stages, l.res.LoadID)
+	if err != nil {
+		return err
+	}
+	for i, g := range l.stages {
+		l.progress("storing", i)
+		n, err := g.flagRows(ctx, c, l.res.LoadID)
+		if err != nil {
+			return err
+		}
+		l.res.Flags += n
+		b, err := g.settle(ctx, c, l.res.LoadID, moved[g.t.Name])
+		if err != nil {
+			return err
+		}
+		l.res.Balance = append(l.res.Balance, b)
+	}
+	l.progress("stored", len(l.stages))
+	return nil
+}
+
+// nothingNew reports that the load keeps no row and moves none.
+func (l *loader) nothingNew() bool {
+	for _, b := range l.res.Balance {
+		if b.Kept > 0 || b.Superseded > 0 {
+			return false
+		}
+	}
+	return true
+}

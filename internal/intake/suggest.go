@@ -1,0 +1,48 @@
+package intake
+
+import (
+	"fmt"
+	"strings"
+)
+
+// suggest names the candidate nearest to name in a remedy of the form close, or
+// gives the remedy none where nothing is near.
+func suggest(name string, candidates []string, near, none string) string {
+	best, bestAt := "", 1<<30
+	for _, c := range candidates {
+		if d := distance(plain(name), plain(c)); d < bestAt {
+			best, bestAt = c, d
+		}
+	}
+	if best == "" || bestAt > max(2, len(best)/3) {
+		return none
+	}
+	return fmt.Sprintf("did you mean %s? %s, or %s", best, fmt.Sprintf(near, best), none)
+}
+
+// plain drops what people vary when they rename: case, blanks, dashes, the unit.
+func plain(s string) string {
+	s = strings.NewReplacer(" ", "", "-", "", "_", "").Replace(strings.ToLower(s))
+	return strings.TrimSuffix(s, "mm")
+}
+
+// distance is the Levenshtein distance in bytes.
+func distance(a, b string) int {
+	prev := make([]int, len(b)+1)
+	for j := range prev {
+		prev[j] = j
+	}
+	for i := range len(a) {
+		diagonal := prev[0]
+		prev[0] = i + 1
+		for j := range len(b) {
+			cost := diagonal
+			if a[i] != b[j] {
+				cost++
+			}
+			diagonal = prev[j+1]
+			prev[j+1] = min(cost, prev[j]+1, prev[j+1]+1)
+		}
+	}
+	return prev[len(b)]
+}

@@ -1,0 +1,88 @@
+package review
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"math"
+
+	"afterfit/internal/stats"
+	"afterfit/internal/store"
+	"afterfit/queries"
+)
+
+// Header is what a review prints but cannot know: the program's version and the
+// date given by flag.
+type Header struct {
+	Version string
+	AsOf    string
+}
+
+// asker runs the questions of one review on one connection, whose temporary
+// tables hold the groups in question.
+type asker struct {
+	c *sql.Conn
+	s Settings
+}
+
+// newAsker links what needs linking and pins a connection; the caller closes it.
+func newAsker(ctx context.Context, st *store.Store, s Settings) (*asker, error) {
+	if err := EnsureLinked(ctx, st, s); err != nil {
+		return nil, err
+	}
+	c, err := st.DB().Conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return &asker{c, s}, nil
+}
+
+func (q *asker) exec(ctx context.Context, name string, args ...any) error {
+	if _, err := q.c.ExecContext(ctx, queries.Text(name), args...); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	return nil
+}
+
+// each runs a query and hands every row to scan.
+func (q *asker) each(ctx context.Context, name string, scan func(*sql.Rows) error, args ...any) error {
+	rows, err := q.c.QueryContext(ctx, queries.Text(name), args...)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := scan(rows); err != nil {
+			return fmt.Errorf("%s: %w", name, err)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	return nil
+}
+
+// groupKey is one value of one dimension.
+type groupKey struct{ dimension, code string }
+
+// tooFew is the sentence for fewer dentures than the setting, "" otherwise.
+func (q *asker) tooFew(n int64) string {
+	if n >= q.s.MinDentures {
+		return ""
+	}
+	return fmt.Sprintf("Too few to tell: %d followed, %d or more are needed.", n, q.s.MinDentures)
+}
+
+// share is a percentage with its Wilson interval.
+func (q *asker) share(k, n int64, unit, query string) (Estimate, error) {
+	e := Estimate{Value: Num(math.NaN()), Low: Num(math.NaN()), High: Num(math.NaN()), Level: q.s.Level, N: n, Events: k, Unit: unit, Method: "Wilson", Query: query}
+	if e.TooFew = q.tooFew(n); n == 0 {
+		return e, nil
+	}
+	iv, err := stats.Wilson(k, n, q.s.Level)
+	if err != nil {
+		return e, err
+	}
+	e.Value, e.Low, e.High = Num(100*float64(k)/float64(n)), Num(100*iv.Low), Num(100*iv.High)
+	return e, nil
+}

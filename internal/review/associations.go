@@ -1,0 +1,226 @@
+package review
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"afterfit/internal/habit"
+	"afterfit/internal/stats"
+)
+
+// tested is an association with what ranks it.
+type tested struct {
+	Association
+	z, q float64
+}
+
+const contrastMethod = "difference of the two sides, standardised over arch, unadjusted for case mix"
+
+// associations sets the dentures with each habit beside those without it, for
+// adjustment visits, sore spots and remakes. The q-values are over all pairs.
+func (q *asker) associations(ctx context.Context) ([]tested, error) {
+	if err := q.exec(ctx, "habit_rows"); err != nil {
+		return nil, err
+	}
+	var out []tested
+	for _, r := range q.recurrents() {
+		if r.outcome == Minutes {
+			continue // follows the visits
+		}
+		found, err := q.recurrentAssociations(ctx, r)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, found...)
+	}
+	for _, o := range q.firsts() {
+		if o.outcome != Remake {
+			continue
+		}
+		found, err := q.firstAssociations(ctx, o)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, found...)
+	}
+	p := make([]float64, len(out))
+	for i, t := range out {
+		lower, upper := stats.NormalTails(math.Abs(t.z))
+		p[i] = 2 * math.Min(lower, upper)
+	}
+	adjusted, err := stats.BenjaminiHochberg(p)
+	for i := range out {
+		out[i].q = adjusted[i]
+	}
+	return out, err
+}
+
+// side is one side of a contrast in one arch.
+type side struct {
+	n, events, days int64
+	value, variance float64
+}
+
+// pair builds an association from the sides by arch: with[a] and without[a].
+// Arches that lack a side are left out; none left means that there is nothing
+// to compare. robust, when not nil, is the variance of the difference.
+func (q *asker) pair(id, outcome, unit, query string, scale float64, with, without map[string]side, robust *float64) (tested, bool) {
+	var total float64
+	for _, a := range []string{"upper", "lower"} {
+		if with[a].n > 0 && without[a].n > 0 {
+			total += float64(with[a].n)
+		}
+	}
+	if total == 0 {
+		return tested{}, false
+	}
+	side := func() Estimate {
+		return Estimate{Level: q.s.Level, Low: Num(math.NaN()), High: Num(math.NaN()), Unit: unit, Method: contrastMethod, Query: query}
+	}
+	w, o, d := side(), side(), side()
+	var variance float64
+	for _, a := range []string{"upper", "lower"} {
+		x, y := with[a], without[a]
+		if x.n == 0 || y.n == 0 {
+			continue
+		}
+		share := float64(x.n) / total
+		w.Value += Num(scale * share * x.value)
+		o.Value += Num(scale * share * y.value)
+		w.N, w.Events, w.Days = w.N+x.n, w.Events+x.events, w.Days+x.days
+		o.N, o.Events, o.Days = o.N+y.n, o.Events+y.events, o.Days+y.days
+		variance += share * share * (x.variance + y.variance)
+	}
+	if robust != nil {
+		variance = *robust
+	}
+	se := scale * math.Sqrt(variance)
+	d.Value, d.N, d.Events = w.Value-o.Value, w.N+o.N, w.Events+o.Events
+	half := Num(normalQuantile(q.s.Level) * se)
+	d.Low, d.High = d.Value-half, d.Value+half
+	if few := min(w.N, o.N); few < q.s.MinDentures {
+		d.TooFew = q.tooFew(few)
+	} else if outcome == Remake && (d.Events < 2*q.s.MinRemakes || se == 0) {
+		d.TooFew = fmt.Sprintf("Too few to tell: %d in both sides together, %d or more are needed.", d.Events, 2*q.s.MinRemakes)
+	}
+	z := 0.0
+	if se > 0 && d.TooFew == "" {
+		z = float64(d.Value) / se
+	}
+	return tested{Association: Association{Habit: id, Outcome: outcome, With: w, Without: o, Difference: d}, z: z}, true
+}
+
+// normalQuantile is the two-sided normal quantile of a level, by bisection on the
+// tail: at levels of use it is exact to the last digits and called a few times.
+func normalQuantile(level float64) float64 {
+	low, high := 0.0, 10.0
+	for range 200 {
+		mid := (low + high) / 2
+		a, b := stats.NormalTails(mid)
+		if 2*math.Min(a, b) > 1-level {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return (low + high) / 2
+}
+
+func (q *asker) recurrentAssociations(ctx context.Context, r recurrent) ([]tested, error) {
+	groups, _, err := q.prepare(ctx, r)
+	if err != nil {
+		return nil, err
+	}
+	squares, err := q.squares(ctx, "recurrent_contrast", false)
+	if err != nil {
+		return nil, err
+	}
+	var out []tested
+	for _, h := range habit.Catalogue {
+		with, without := map[string]side{}, map[string]side{}
+		for _, a := range []string{"upper", "lower"} {
+			for name, into := range map[string]map[string]side{"with": with, "without": without} {
+				g := groups[groupKey{h.ID, name + "|" + a}]
+				if g == nil {
+					continue
+				}
+				row, err := g.mean(r.days)
+				if err != nil {
+					return nil, err
+				}
+				into[a] = side{g.n, g.total, g.days, row.Mean, row.Variance}
+			}
+		}
+		var robust *float64
+		if sq := squares[groupKey{h.ID, ""}]; sq.patients >= 2 {
+			v, err := stats.RobustFromSquares(sq.squares, sq.patients)
+			if err != nil {
+				return nil, err
+			}
+			robust = &v.Variance
+		}
+		if t, ok := q.pair(h.ID, r.outcome, r.unit, "recurrent_contrast", r.scale, with, without, robust); ok {
+			out = append(out, t)
+		}
+	}
+	return out, nil
+}
+
+func (q *asker) firstAssociations(ctx context.Context, f first) ([]tested, error) {
+	groups, _, err := q.countFirsts(ctx, f.outcome, f.days)
+	if err != nil {
+		return nil, err
+	}
+	var out []tested
+	for _, h := range habit.Catalogue {
+		with, without := map[string]side{}, map[string]side{}
+		for _, a := range []string{"upper", "lower"} {
+			for name, into := range map[string]map[string]side{"with": with, "without": without} {
+				g := groups[groupKey{h.ID, name + "|" + a}]
+				if g == nil {
+					continue
+				}
+				point, _, err := g.at(f.days, q.s.Level)
+				if err != nil {
+					return nil, err
+				}
+				into[a] = side{g.n, g.events, g.days, point.Incidence[0], point.Variance[0]}
+			}
+		}
+		if t, ok := q.pair(h.ID, f.outcome, "%", "first_counts", 100, with, without, nil); ok {
+			out = append(out, t)
+		}
+	}
+	return out, nil
+}
+
+// clear reports whether an association is adverse and beyond chance: a q-value
+// under 5 % over the whole family.
+func (t tested) clear() bool { return t.Difference.TooFew == "" && t.z > 0 && t.q < 0.05 }
+
+// strongest picks the clear associations, each habit once with its strongest
+// outcome, strongest first.
+func strongest(all []tested, most int) []Association {
+	ranked := slices.Clone(all)
+	slices.SortStableFunc(ranked, func(a, b tested) int {
+		switch {
+		case a.z > b.z:
+			return -1
+		case a.z < b.z:
+			return 1
+		}
+		return strings.Compare(a.Habit+a.Outcome, b.Habit+b.Outcome)
+	})
+	out := []Association{}
+	seen := map[string]bool{}
+	for _, t := range ranked {
+		if t.clear() && !seen[t.Habit] && len(out) < most {
+			seen[t.Habit] = true
+			out = append(out, t.Association)
+		}
+	}
+	return out
+}

@@ -1,0 +1,124 @@
+package review
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"slices"
+	"strings"
+
+	"afterfit/internal/bundle"
+	"afterfit/internal/stats"
+)
+
+// zones counts sore spots by place.
+func (q *asker) zones(ctx context.Context) ([]ZoneCount, error) {
+	out := []ZoneCount{}
+	err := q.each(ctx, "zones", func(rows *sql.Rows) error {
+		var z ZoneCount
+		var spots, n int64
+		if err := rows.Scan(&z.Arch, &z.Zone, &z.Side, &spots, &n); err != nil {
+			return err
+		}
+		iv, err := stats.PoissonExact(spots, float64(n), q.s.Level)
+		z.Estimate = Estimate{Value: Num(100 * float64(spots) / float64(n)), Low: Num(100 * iv.Low), High: Num(100 * iv.High), Level: q.s.Level,
+			N: n, Events: spots, Unit: "per 100 dentures", Method: "count over dentures delivered, exact Poisson limits", Query: "zones"}
+		out = append(out, z)
+		return err
+	})
+	return out, err
+}
+
+// fields says how full each optional column is. The statement follows from the
+// contract, so it is made from it rather than written out.
+func (q *asker) fields(ctx context.Context) ([]FieldShare, error) {
+	out := []FieldShare{}
+	for _, t := range bundle.Tables {
+		var cols []bundle.Column
+		counts := []string{"count(*)", "count(*)"}
+		for _, c := range t.Columns {
+			if !c.Required && !slices.Contains(t.Key, c.Name) {
+				cols = append(cols, c)
+				counts = append(counts, "count("+c.Name+")")
+			}
+		}
+		if t.Name == "trays" { // only an upper tray has a palate
+			counts[1] = "count(*) FILTER (arch = 'upper')"
+		}
+		n := make([]int64, len(counts))
+		into := make([]any, len(counts))
+		for i := range n {
+			into[i] = &n[i]
+		}
+		if err := q.c.QueryRowContext(ctx, "SELECT "+strings.Join(counts, ", ")+" FROM "+t.Name).Scan(into...); err != nil {
+			return nil, fmt.Errorf("fields of %s: %w", t.Name, err)
+		}
+		for i, c := range cols {
+			of := n[0]
+			if c.Name == "palate_mm" {
+				of = n[1]
+			}
+			if of == 0 {
+				continue
+			}
+			e, err := q.share(min(n[i+2], of), of, "% of rows", "fields of "+t.Name)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, FieldShare{t.Name, c.Name, e})
+		}
+	}
+	return out, nil
+}
+
+// openCases lists the cases that rules pick, the most pressing first.
+func (q *asker) openCases(ctx context.Context, most int) ([]OpenCase, error) {
+	type weighed struct {
+		OpenCase
+		weight int64
+	}
+	var all []weighed
+	err := q.each(ctx, "open_cases", func(rows *sql.Rows) error {
+		var c OpenCase
+		var rule, fact string
+		var weight int64
+		if err := rows.Scan(&c.CaseID, &c.Site, &c.Clinician, &rule, &fact, &weight); err != nil {
+			return err
+		}
+		if n := len(all); n == 0 || all[n-1].CaseID != c.CaseID {
+			all = append(all, weighed{OpenCase: c})
+		}
+		last := &all[len(all)-1]
+		last.Reasons, last.Facts = append(last.Reasons, rule), append(last.Facts, fact)
+		last.weight += weight
+		return nil
+	}, q.s.ManyVisits)
+	if err != nil {
+		return nil, err
+	}
+	slices.SortStableFunc(all, func(a, b weighed) int {
+		if a.weight != b.weight {
+			return int(b.weight - a.weight)
+		}
+		return strings.Compare(a.CaseID, b.CaseID)
+	})
+	out := []OpenCase{}
+	for _, c := range all {
+		if len(out) < most {
+			out = append(out, c.OpenCase)
+		}
+	}
+	return out, nil
+}
+
+// lesions lists places that stayed sore without a recorded review.
+func (q *asker) lesions(ctx context.Context) ([]Lesion, error) {
+	out := []Lesion{}
+	err := q.each(ctx, "lesions", func(rows *sql.Rows) error {
+		var l Lesion
+		err := rows.Scan(&l.CaseID, &l.Clinician, &l.Arch, &l.Zone, &l.Side, &l.FirstDay, &l.LastDay, &l.Level)
+		out = append(out, l)
+		return err
+	}, q.s.LookDays, q.s.CheckDays)
+	return out, err
+}

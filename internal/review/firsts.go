@@ -1,0 +1,173 @@
+package review
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+
+	"afterfit/internal/stats"
+)
+
+// first describes an outcome that counts once: has it happened within the window?
+type first struct {
+	outcome string
+	days    int
+	rare    bool // groups with few events are too few to compare
+}
+
+func (q *asker) firsts() []first {
+	return []first{
+		{Ulcer, q.s.SoreDays, false},
+		{Display, q.s.ComplaintDays, false},
+		{Vertical, q.s.ComplaintDays, false},
+		{Remake, q.s.RemakeDays, true},
+		{Reline, q.s.RemakeDays, true},
+	}
+}
+
+const firstMethod = "cumulative incidence (Aalen-Johansen) with death competing, log-log limits; dentures of one patient counted as independent"
+
+// firstCounts are one group's counts by day: cause 0 is the outcome, cause 1 death.
+type firstCounts struct {
+	rows            []stats.CauseCount
+	n, events, days int64
+}
+
+// countFirsts counts an outcome for the groups in group_rows.
+func (q *asker) countFirsts(ctx context.Context, outcome string, days int) (map[groupKey]*firstCounts, []groupKey, error) {
+	groups := map[groupKey]*firstCounts{}
+	var order []groupKey
+	err := q.each(ctx, "first_counts", func(rows *sql.Rows) error {
+		var k groupKey
+		var day, events, deaths, censored int64
+		if err := rows.Scan(&k.dimension, &k.code, &day, &events, &deaths, &censored); err != nil {
+			return err
+		}
+		g := groups[k]
+		if g == nil {
+			g = &firstCounts{}
+			groups[k], order = g, append(order, k)
+		}
+		g.rows = append(g.rows, stats.CauseCount{Time: float64(day), Events: []int64{events, deaths}, Censored: censored})
+		n := events + deaths + censored
+		g.n, g.events, g.days = g.n+n, g.events+events, g.days+n*min(day, int64(days))
+		return nil
+	}, outcome, days)
+	return groups, order, err
+}
+
+// firstEstimates answers one outcome for every group in group_rows.
+func (q *asker) firstEstimates(ctx context.Context, f first) (map[groupKey]Estimate, []groupKey, error) {
+	groups, order, err := q.countFirsts(ctx, f.outcome, f.days)
+	if err != nil {
+		return nil, nil, err
+	}
+	out := make(map[groupKey]Estimate, len(groups))
+	for _, k := range order {
+		g := groups[k]
+		e := Estimate{Level: q.s.Level, N: g.n, Events: g.events, Days: g.days, Unit: "%", Method: firstMethod, Query: "first_counts", TooFew: q.tooFew(g.n)}
+		if e.TooFew == "" && f.rare && k.dimension != "all" && g.events < q.s.MinRemakes {
+			e.TooFew = fmt.Sprintf("Too few to tell: %d of %d, %d or more are needed.", g.events, g.n, q.s.MinRemakes)
+		}
+		point, iv, err := g.at(f.days, q.s.Level)
+		if err != nil {
+			return nil, nil, fmt.Errorf("%s, %s %s: %w", f.outcome, k.dimension, k.code, err)
+		}
+		e.Value, e.Low, e.High = Num(100*point.Incidence[0]), Num(100*iv.Low), Num(100*iv.High)
+		out[k] = e
+	}
+	return out, order, nil
+}
+
+// at is the cumulative incidence of the outcome at the end of the window.
+func (g *firstCounts) at(days int, level float64) (stats.IncidencePoint, stats.Interval, error) {
+	curve, err := stats.CumulativeIncidence(g.rows)
+	if err != nil {
+		return stats.IncidencePoint{}, stats.Interval{}, err
+	}
+	point, _ := curve.At(float64(days))
+	if len(point.Incidence) == 0 { // before the first day that anything happened
+		point.Incidence, point.Variance = []float64{0, 0}, []float64{0, 0}
+		point.AtRisk = curve.N
+	}
+	iv, err := point.Limits(0, level)
+	return point, iv, err
+}
+
+// curves are the step functions of time to first adjustment and to remake.
+func (q *asker) curves(ctx context.Context) ([]Curve, error) {
+	out := []Curve{}
+	adjust, _, err := q.countFirsts(ctx, "first_adjustment", q.s.AdjustmentDays)
+	if err != nil {
+		return nil, err
+	}
+	remade, _, err := q.countFirsts(ctx, Remake, q.s.RemakeDays)
+	if err != nil {
+		return nil, err
+	}
+	for _, k := range []groupKey{{"all", "all"}, {"arch", "upper"}, {"arch", "lower"}} {
+		if g := adjust[k]; g != nil {
+			c, err := g.untouched(k.code, q.s.AdjustmentDays, q.s.Level)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, c)
+		}
+		if g := remade[k]; g != nil {
+			c, err := g.incidence(k.code, q.s.RemakeDays, q.s.Level)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, c)
+		}
+	}
+	return out, nil
+}
+
+// untouched is the share not yet adjusted; death and the end of follow-up censor.
+func (g *firstCounts) untouched(group string, days int, level float64) (Curve, error) {
+	c := Curve{Outcome: "first_adjustment", Group: group, Method: "Kaplan-Meier, Greenwood, log-log limits", Query: "first_counts", N: g.n}
+	rows := make([]stats.TimeCount, len(g.rows))
+	for i, r := range g.rows {
+		rows[i] = stats.TimeCount{Time: r.Time, Events: r.Events[0], Censored: r.Events[1] + r.Censored}
+	}
+	curve, err := stats.KaplanMeier(rows)
+	if err != nil {
+		return c, err
+	}
+	c.Points = []Point{{Day: 0, Y: 1, Low: 1, High: 1, AtRisk: g.n}}
+	for _, p := range curve.Points {
+		if p.Time > float64(days) || p.Events == 0 {
+			continue
+		}
+		iv, err := p.Limits(level, stats.LogLog)
+		if err != nil {
+			return c, err
+		}
+		c.Points = append(c.Points, Point{int64(p.Time), Num(p.Survival), Num(iv.Low), Num(iv.High), p.AtRisk})
+	}
+	return c, nil
+}
+
+// incidence is the share that had the outcome, with death competing.
+func (g *firstCounts) incidence(group string, days int, level float64) (Curve, error) {
+	c := Curve{Outcome: Remake, Group: group, Method: firstMethod, Query: "first_counts", N: g.n}
+	curve, err := stats.CumulativeIncidence(g.rows)
+	if err != nil {
+		return c, err
+	}
+	c.Points = []Point{{Day: 0, AtRisk: g.n}}
+	before := 0.0
+	for _, p := range curve.Points {
+		if p.Time > float64(days) || p.Incidence[0] == before {
+			continue
+		}
+		before = p.Incidence[0]
+		iv, err := p.Limits(0, level)
+		if err != nil {
+			return c, err
+		}
+		c.Points = append(c.Points, Point{int64(p.Time), Num(p.Incidence[0]), Num(iv.Low), Num(iv.High), p.AtRisk})
+	}
+	return c, nil
+}

@@ -1,0 +1,80 @@
+package review
+
+import (
+	"context"
+	"database/sql"
+
+	"afterfit/internal/habit"
+)
+
+// habitCount counts one habit for one clinician in its own unit.
+type habitCount struct{ with, without, missing int64 }
+
+// habitCounts reads every habit's counts by clinician, clinicians in order.
+func (q *asker) habitCounts(ctx context.Context) (map[string]map[string]habitCount, []string, error) {
+	out := map[string]map[string]habitCount{}
+	seen := map[string]bool{}
+	var clinicians []string
+	err := q.each(ctx, "habit_shares", func(rows *sql.Rows) error {
+		var id, clinician string
+		var wd, od, wc, oc, missing int64
+		if err := rows.Scan(&id, &clinician, &wd, &od, &wc, &oc, &missing); err != nil {
+			return err
+		}
+		h, ok := habit.Find(id)
+		if !ok {
+			return nil // a test holds columns and catalogue together
+		}
+		n := habitCount{wd, od, missing}
+		if h.Unit == habit.Case {
+			n = habitCount{wc, oc, missing}
+		}
+		if out[id] == nil {
+			out[id] = map[string]habitCount{}
+		}
+		out[id][clinician] = n
+		if !seen[clinician] {
+			seen[clinician] = true
+			clinicians = append(clinicians, clinician)
+		}
+		return nil
+	})
+	return out, clinicians, err
+}
+
+func (q *asker) habits(ctx context.Context) ([]HabitTable, error) {
+	counts, clinicians, err := q.habitCounts(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := []HabitTable{}
+	for _, h := range habit.Catalogue {
+		t := HabitTable{Habit: h.ID, Clinicians: []GroupValue{}}
+		var all habitCount
+		for _, code := range clinicians {
+			n, ok := counts[h.ID][code]
+			if !ok {
+				continue
+			}
+			all = habitCount{all.with + n.with, all.without + n.without, all.missing + n.missing}
+			e, err := q.habitShare(h, n)
+			if err != nil {
+				return nil, err
+			}
+			t.Clinicians = append(t.Clinicians, GroupValue{code, e})
+		}
+		if all.with+all.without == 0 {
+			continue // nothing recorded that could tell
+		}
+		t.Missing = all.missing
+		if t.All, err = q.habitShare(h, all); err != nil {
+			return nil, err
+		}
+		out = append(out, t)
+	}
+	return out, nil
+}
+
+func (q *asker) habitShare(h habit.Habit, n habitCount) (Estimate, error) {
+	return q.share(n.with, n.with+n.without, "% of "+string(h.Unit)+"s", "habit_shares")
+}

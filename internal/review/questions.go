@@ -1,0 +1,204 @@
+package review
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"afterfit/internal/store"
+	"afterfit/queries"
+)
+
+// Question is something that can be asked of a store.
+type Question struct {
+	Name, Text string
+	query      string                  // a statement that answers it as it stands, or
+	table      func(*Findings) [][]any // a cut from the findings, under these
+	columns    []string
+}
+
+// Table is an answer: every cell is text, "" where there is nothing.
+type Table struct {
+	Columns []string   `json:"columns"`
+	Rows    [][]string `json:"rows"`
+}
+
+var estimateColumns = []string{"value", "low", "high", "n", "events", "unit", "too_few"}
+
+// Questions lists what can be asked, in the order that help shows.
+func Questions() []Question {
+	return []Question{
+		{Name: "headlines", Text: "the leading figures", table: headlineRows, columns: with("outcome")},
+		{Name: "groups", Text: "every outcome by arch, site, clinician, ridge class and quarter", table: groupTable, columns: with("outcome", "dimension", "code")},
+		{Name: "bands", Text: "outcomes by band of what was recorded (unadjusted)", table: bandRows, columns: with("outcome", "exposure", "band")},
+		{Name: "habits", Text: "how often each clinician shows each habit", table: habitRows, columns: with("habit", "clinician")},
+		{Name: "strongest", Text: "the habits that go most clearly with trouble (unadjusted)", table: strongestRows, columns: with("habit", "outcome", "side")},
+		{Name: "curves", Text: "time to first adjustment and to remake", table: curveRows, columns: []string{"outcome", "group", "day", "share", "low", "high", "at_risk"}},
+		{Name: "zones", Text: "sore spots by zone and side", table: zoneRows, columns: with("arch", "zone", "side")},
+		{Name: "completeness", Text: "how full each field is", table: fieldRows, columns: with("table", "column")},
+		{Name: "open-cases", Text: "cases worth opening, with the reason", table: openRows, columns: []string{"case_id", "site", "clinician", "rules", "facts"}},
+		{Name: "lesions", Text: "places that stayed sore without a recorded review", table: lesionRows, columns: []string{"case_id", "clinician", "arch", "zone", "side", "first_day", "last_day", "level"}},
+		{Name: "clinicians", Text: "clinician codes with their cases and dentures", query: "ask_clinicians"},
+		{Name: "dentures", Text: "everything linked to each delivered denture", query: "ask_dentures"},
+		{Name: "set-aside", Text: "rows that were set aside: file, line, column, value, reason", query: "ask_set_aside"},
+		{Name: "flags", Text: "values that were kept but are unusual", query: "ask_flags"},
+		{Name: "balance", Text: "rows read, kept, set aside, repeated and superseded by each load", query: "ask_balance"},
+		{Name: "loads", Text: "the loads of this store", query: "ask_loads"},
+	}
+}
+
+func with(columns ...string) []string { return append(columns, estimateColumns...) }
+
+// Ask answers one question; an unknown name is an error.
+func Ask(ctx context.Context, st *store.Store, s Settings, name string) (*Table, error) {
+	for _, q := range Questions() {
+		if q.Name != name {
+			continue
+		}
+		if q.query != "" {
+			if err := EnsureLinked(ctx, st, s); err != nil {
+				return nil, err
+			}
+			return plainTable(ctx, st, q.query)
+		}
+		f, err := Run(ctx, st, s, Header{})
+		if err != nil {
+			return nil, err
+		}
+		t := &Table{Columns: q.columns, Rows: [][]string{}}
+		for _, r := range q.table(f) {
+			t.Rows = append(t.Rows, cells(r))
+		}
+		return t, nil
+	}
+	return nil, fmt.Errorf("there is no question %q", name)
+}
+
+// plainTable runs a statement and returns every value as text.
+func plainTable(ctx context.Context, st *store.Store, name string) (*Table, error) {
+	rows, err := st.DB().QueryContext(ctx, "SELECT CAST(COLUMNS(*) AS VARCHAR) FROM ("+queries.Text(name)+")")
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	defer rows.Close()
+	t := &Table{Rows: [][]string{}}
+	if t.Columns, err = rows.Columns(); err != nil {
+		return nil, err
+	}
+	values := make([]sql.NullString, len(t.Columns))
+	into := make([]any, len(values))
+	for i := range values {
+		into[i] = &values[i]
+	}
+	for rows.Next() {
+		if err := rows.Scan(into...); err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		row := make([]string, len(values))
+		for i, v := range values {
+			row[i] = v.String
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t, rows.Err()
+}
+
+func cells(values []any) []string {
+	out := make([]string, 0, len(values))
+	for _, v := range values {
+		switch v := v.(type) {
+		case Num:
+			if v.Known() {
+				out = append(out, strconv.FormatFloat(float64(v), 'g', 6, 64))
+			} else {
+				out = append(out, "")
+			}
+		case Estimate:
+			out = append(out, cells([]any{v.Value, v.Low, v.High, v.N, v.Events, v.Unit, v.TooFew})...)
+		default:
+			out = append(out, fmt.Sprint(v))
+		}
+	}
+	return out
+}
+
+func headlineRows(f *Findings) (rows [][]any) {
+	for _, h := range f.Headlines {
+		rows = append(rows, []any{h.Outcome, h.Overall})
+	}
+	return rows
+}
+
+func groupTable(f *Findings) (rows [][]any) {
+	for _, g := range f.Groups {
+		for _, v := range g.Values {
+			rows = append(rows, []any{g.Outcome, g.Dimension, v.Code, v.Estimate})
+		}
+	}
+	return rows
+}
+
+func bandRows(f *Findings) (rows [][]any) {
+	for _, b := range f.Bands {
+		for _, v := range b.Values {
+			rows = append(rows, []any{b.Outcome, b.Exposure, v.Code, v.Estimate})
+		}
+	}
+	return rows
+}
+
+func habitRows(f *Findings) (rows [][]any) {
+	for _, h := range f.Habits {
+		rows = append(rows, []any{h.Habit, "(all)", h.All})
+		for _, v := range h.Clinicians {
+			rows = append(rows, []any{h.Habit, v.Code, v.Estimate})
+		}
+	}
+	return rows
+}
+
+func strongestRows(f *Findings) (rows [][]any) {
+	for _, a := range f.Strongest {
+		rows = append(rows, []any{a.Habit, a.Outcome, "with", a.With}, []any{a.Habit, a.Outcome, "without", a.Without}, []any{a.Habit, a.Outcome, "difference", a.Difference})
+	}
+	return rows
+}
+
+func curveRows(f *Findings) (rows [][]any) {
+	for _, c := range f.Curves {
+		for _, p := range c.Points {
+			rows = append(rows, []any{c.Outcome, c.Group, p.Day, p.Y, p.Low, p.High, p.AtRisk})
+		}
+	}
+	return rows
+}
+
+func zoneRows(f *Findings) (rows [][]any) {
+	for _, z := range f.Zones {
+		rows = append(rows, []any{z.Arch, z.Zone, z.Side, z.Estimate})
+	}
+	return rows
+}
+
+func fieldRows(f *Findings) (rows [][]any) {
+	for _, x := range f.Fields {
+		rows = append(rows, []any{x.Table, x.Column, x.Recorded})
+	}
+	return rows
+}
+
+func openRows(f *Findings) (rows [][]any) {
+	for _, c := range f.Open {
+		rows = append(rows, []any{c.CaseID, c.Site, c.Clinician, strings.Join(c.Reasons, "|"), strings.Join(c.Facts, "|")})
+	}
+	return rows
+}
+
+func lesionRows(f *Findings) (rows [][]any) {
+	for _, l := range f.Lesions {
+		rows = append(rows, []any{l.CaseID, l.Clinician, l.Arch, l.Zone, l.Side, l.FirstDay, l.LastDay, l.Level})
+	}
+	return rows
+}

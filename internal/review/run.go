@@ -1,0 +1,118 @@
+package review
+
+import (
+	"context"
+	"slices"
+
+	"afterfit/internal/store"
+)
+
+// Dimensions of Groups and exposures of Bands, in the order that pages show them.
+var (
+	dimensions = []string{"arch", "site", "clinician", "ridge_class", "quarter"}
+	exposures  = []string{"freeway", "clearance", "seating", "discomfort", "display"}
+	bandOrder  = []string{"low", "usual", "high", "within", "tight", "bulky", "uneven", "full", "partial", "no", "yes", "less", "near", "more", "not_recorded"}
+)
+
+// Run asks every question of the meeting pack.
+func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings, error) {
+	q, err := newAsker(ctx, st, s)
+	if err != nil {
+		return nil, err
+	}
+	defer q.c.Close()
+	f := &Findings{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf,
+		Headlines: []Headline{}, Curves: []Curve{}, Groups: []Group{}, Bands: []BandTable{}}
+	if f.Fingerprint, err = st.Fingerprint(ctx); err != nil {
+		return nil, err
+	}
+	if f.Basis, f.Invented, err = q.origin(ctx); err != nil {
+		return nil, err
+	}
+	var notes []string
+	if f.Coverage, notes, err = q.coverage(ctx, ""); err != nil {
+		return nil, err
+	}
+	f.Notes = notes
+	if err := q.outcomes(ctx, f); err != nil {
+		return nil, err
+	}
+	if f.Habits, err = q.habits(ctx); err != nil {
+		return nil, err
+	}
+	if f.Fields, err = q.fields(ctx); err != nil {
+		return nil, err
+	}
+	if f.Zones, err = q.zones(ctx); err != nil {
+		return nil, err
+	}
+	if f.Open, err = q.openCases(ctx, s.OpenCases); err != nil {
+		return nil, err
+	}
+	if f.Lesions, err = q.lesions(ctx); err != nil {
+		return nil, err
+	}
+	all, err := q.associations(ctx)
+	if err != nil {
+		return nil, err
+	}
+	f.Strongest = strongest(all, 3)
+	return f, nil
+}
+
+// outcomes fills headlines, groups, bands and curves.
+func (q *asker) outcomes(ctx context.Context, f *Findings) error {
+	if err := q.exec(ctx, "group_rows"); err != nil {
+		return err
+	}
+	for _, r := range q.recurrents() {
+		estimates, order, err := q.recurrentEstimates(ctx, r)
+		if err != nil {
+			return err
+		}
+		f.place(r.outcome, estimates, order)
+	}
+	for _, o := range q.firsts() {
+		estimates, order, err := q.firstEstimates(ctx, o)
+		if err != nil {
+			return err
+		}
+		f.place(o.outcome, estimates, order)
+	}
+	var err error
+	f.Curves, err = q.curves(ctx)
+	return err
+}
+
+// place sorts one outcome's estimates into the findings.
+func (f *Findings) place(outcome string, estimates map[groupKey]Estimate, order []groupKey) {
+	by := map[string][]GroupValue{}
+	for _, k := range order {
+		by[k.dimension] = append(by[k.dimension], GroupValue{k.code, estimates[k]})
+	}
+	if all := by["all"]; len(all) == 1 {
+		f.Headlines = append(f.Headlines, Headline{outcome, all[0].Estimate, notNil(by["quarter"])})
+	}
+	for _, d := range dimensions {
+		if len(by[d]) > 0 {
+			f.Groups = append(f.Groups, Group{outcome, d, by[d]})
+		}
+	}
+	for _, x := range exposures {
+		if len(by[x]) == 0 {
+			continue
+		}
+		values := slices.Clone(by[x])
+		slices.SortStableFunc(values, func(a, b GroupValue) int {
+			return slices.Index(bandOrder, a.Code) - slices.Index(bandOrder, b.Code)
+		})
+		f.Bands = append(f.Bands, BandTable{x, outcome, values})
+	}
+}
+
+func notNil[T any](s []T) []T {
+	if s == nil {
+		return []T{}
+	}
+	return s
+}

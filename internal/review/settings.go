@@ -1,0 +1,64 @@
+package review
+
+import "fmt"
+
+// Settings are the windows and thresholds of a review. Each has its default and
+// source here and nowhere else. "Practice" marks common practice without a source.
+type Settings struct {
+	Level             float64 `toml:"level"`               // of intervals, in (0,1); convention: 0.95
+	AdjustmentDays    int     `toml:"adjustment_days"`     // window of adjustment visits and chair time, days; 90
+	SoreDays          int     `toml:"sore_days"`           // window of early sore spots and ulcers, days; 30
+	ComplaintDays     int     `toml:"complaint_days"`      // window of display and vertical complaints, days; 180
+	RemakeDays        int     `toml:"remake_days"`         // window of remakes and relines, days; 365
+	FreewayLowMM      float64 `toml:"freeway_low_mm"`      // practice: subtract 1 to 5 mm from rest
+	FreewayHighMM     float64 `toml:"freeway_high_mm"`     // practice, as above
+	ClearanceLowMM    float64 `toml:"clearance_low_mm"`    // practice: an even 1 to 2 mm
+	ClearanceHighMM   float64 `toml:"clearance_high_mm"`   // practice, as above
+	ClearanceUnevenMM float64 `toml:"clearance_uneven_mm"` // practice: 1 mm between least and most
+	AddsUpMM          float64 `toml:"adds_up_mm"`          // 0.5: rounding of two readings to half a millimetre
+	PalateBulkMM      float64 `toml:"palate_bulk_mm"`      // house value without a source: 4
+	DisplayFarMM      float64 `toml:"display_far_mm"`      // house value: 2, about one SD of published display
+	LateDeliveryDays  int     `toml:"late_delivery_days"`  // house value: 60
+	MinDentures       int64   `toml:"min_dentures"`        // fewer are too few to tell; house value: 10
+	MinRemakes        int64   `toml:"min_remakes"`         // fewer events in a group are too few to compare; 5
+	ManyVisits        int     `toml:"many_visits"`         // adjustment visits in the window worth opening a case for; 5
+	LookDays          int     `toml:"look_days"`           // practice: look again 7 to 14 days after easing
+	CheckDays         int     `toml:"check_days"`          // NICE NG12: ulceration for more than 3 weeks
+	OpenCases         int     `toml:"open_cases"`          // how many cases a pack lists at the most; 30
+}
+
+// DefaultSettings returns the defaults that Settings documents.
+func DefaultSettings() Settings {
+	return Settings{Level: 0.95, AdjustmentDays: 90, SoreDays: 30, ComplaintDays: 180, RemakeDays: 365,
+		FreewayLowMM: 1, FreewayHighMM: 5, ClearanceLowMM: 1, ClearanceHighMM: 2, ClearanceUnevenMM: 1, AddsUpMM: 0.5,
+		PalateBulkMM: 4, DisplayFarMM: 2, LateDeliveryDays: 60, MinDentures: 10, MinRemakes: 5, ManyVisits: 5,
+		LookDays: 14, CheckDays: 21, OpenCases: 30}
+}
+
+// Check returns an error that names the first setting outside its range.
+func (s Settings) Check() error {
+	if !(s.Level > 0.5 && s.Level < 1) {
+		return fmt.Errorf("setting level is %g: give a number between 0.5 and 1, e.g. 0.95", s.Level)
+	}
+	for _, w := range []struct {
+		name string
+		days int
+	}{{"adjustment_days", s.AdjustmentDays}, {"sore_days", s.SoreDays}, {"complaint_days", s.ComplaintDays}, {"remake_days", s.RemakeDays},
+		{"late_delivery_days", s.LateDeliveryDays}, {"look_days", s.LookDays}, {"check_days", s.CheckDays}, {"many_visits", s.ManyVisits}, {"open_cases", s.OpenCases}} {
+		if w.days < 1 || w.days > 3650 {
+			return fmt.Errorf("setting %s is %d: give a whole number from 1 to 3650", w.name, w.days)
+		}
+	}
+	if s.CheckDays < s.LookDays {
+		return fmt.Errorf("setting check_days is %d, below look_days %d", s.CheckDays, s.LookDays)
+	}
+	for _, r := range []struct {
+		name      string
+		low, high float64
+	}{{"freeway", s.FreewayLowMM, s.FreewayHighMM}, {"clearance", s.ClearanceLowMM, s.ClearanceHighMM}} {
+		if !(r.low < r.high) {
+			return fmt.Errorf("settings %s_low_mm and %s_high_mm are %g and %g: the first must be the lower", r.name, r.name, r.low, r.high)
+		}
+	}
+	return nil
+}

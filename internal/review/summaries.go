@@ -1,0 +1,243 @@
+package review
+
+import (
+	"context"
+	"database/sql"
+	"slices"
+	"strings"
+
+	"afterfit/internal/habit"
+	"afterfit/internal/store"
+)
+
+// Summaries answers for each clinician named, or for all. A code without a
+// delivered denture is left out.
+func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes []string) ([]Summary, error) {
+	q, err := newAsker(ctx, st, s)
+	if err != nil {
+		return nil, err
+	}
+	defer q.c.Close()
+	base := Summary{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf}
+	if base.Fingerprint, err = st.Fingerprint(ctx); err != nil {
+		return nil, err
+	}
+	if base.Basis, base.Invented, err = q.origin(ctx); err != nil {
+		return nil, err
+	}
+	m, err := q.material(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := []Summary{}
+	for _, code := range m.clinicians {
+		if len(codes) > 0 && !slices.Contains(codes, code) {
+			continue
+		}
+		one, err := q.summary(ctx, base, m, code)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, one)
+	}
+	return out, nil
+}
+
+// material is what every summary is cut from; it is asked for once.
+type material struct {
+	clinicians []string
+	outcomes   []string
+	own        map[string]map[string]Estimate // outcome, clinician
+	others     map[string]map[string]Estimate // outcome, clinician whose colleagues they are
+	trend      map[string][]GroupValue
+	counts     map[string]map[string]habitCount
+	adverse    []tested
+	open       []OpenCase
+	lesions    []Lesion
+}
+
+func (q *asker) material(ctx context.Context) (*material, error) {
+	m := &material{own: map[string]map[string]Estimate{}, others: map[string]map[string]Estimate{}, trend: map[string][]GroupValue{}}
+	var err error
+	if m.counts, m.clinicians, err = q.habitCounts(ctx); err != nil {
+		return nil, err
+	}
+	if err := q.byCode(ctx, "group_rows", "clinician", m.own, &m.outcomes); err != nil {
+		return nil, err
+	}
+	if err := q.byCode(ctx, "colleague_rows", "colleagues", m.others, nil); err != nil {
+		return nil, err
+	}
+	if err := q.exec(ctx, "trend_rows"); err != nil {
+		return nil, err
+	}
+	estimates, order, err := q.recurrentEstimates(ctx, q.recurrents()[0])
+	if err != nil {
+		return nil, err
+	}
+	for _, k := range order {
+		who, quarter, _ := strings.Cut(k.code, "|")
+		m.trend[who] = append(m.trend[who], GroupValue{quarter, estimates[k]})
+	}
+	if m.adverse, err = q.associations(ctx); err != nil {
+		return nil, err
+	}
+	if m.open, err = q.openCases(ctx, int(^uint(0)>>1)); err != nil {
+		return nil, err
+	}
+	m.lesions, err = q.lesions(ctx)
+	return m, err
+}
+
+// byCode answers every outcome for one dimension of the groups that build makes.
+func (q *asker) byCode(ctx context.Context, build, dimension string, into map[string]map[string]Estimate, outcomes *[]string) error {
+	if err := q.exec(ctx, build); err != nil {
+		return err
+	}
+	keep := func(outcome string, estimates map[groupKey]Estimate) {
+		into[outcome] = map[string]Estimate{}
+		for k, e := range estimates {
+			if k.dimension == dimension {
+				into[outcome][k.code] = e
+			}
+		}
+		if outcomes != nil {
+			*outcomes = append(*outcomes, outcome)
+		}
+	}
+	for _, r := range q.recurrents() {
+		estimates, _, err := q.recurrentEstimates(ctx, r)
+		if err != nil {
+			return err
+		}
+		keep(r.outcome, estimates)
+	}
+	for _, f := range q.firsts() {
+		estimates, _, err := q.firstEstimates(ctx, f)
+		if err != nil {
+			return err
+		}
+		keep(f.outcome, estimates)
+	}
+	return nil
+}
+
+// summary cuts one clinician's page from the material.
+func (q *asker) summary(ctx context.Context, s Summary, m *material, code string) (Summary, error) {
+	s.Clinician = code
+	var err error
+	if s.Coverage, s.Notes, err = q.coverage(ctx, code); err != nil {
+		return s, err
+	}
+	s.Figures, s.Habits, s.Strengths, s.Try = []OwnFigure{}, []OwnHabit{}, []Strength{}, []Try{}
+	s.Trend = notNil(m.trend[code])
+	for _, o := range m.outcomes {
+		own, ok := m.own[o][code]
+		others, okOthers := m.others[o][code]
+		if !ok || !okOthers {
+			continue
+		}
+		s.Figures = append(s.Figures, OwnFigure{o, own, others, m.peers(o, code)})
+		if lower(own, others) {
+			s.Strengths = append(s.Strengths, Strength{"outcome", o, own, others})
+		}
+	}
+	if err := q.ownHabits(&s, m, code); err != nil {
+		return s, err
+	}
+	if err := q.worthTrying(ctx, &s, m, code); err != nil {
+		return s, err
+	}
+	s.Open, s.Lesions = []OpenCase{}, []Lesion{}
+	for _, c := range m.open {
+		if c.Clinician == code && len(s.Open) < q.s.OpenCases {
+			s.Open = append(s.Open, c)
+		}
+	}
+	for _, l := range m.lesions {
+		if l.Clinician == code {
+			s.Lesions = append(s.Lesions, l)
+		}
+	}
+	return s, nil
+}
+
+// peers are the colleagues' values of an outcome, ascending and without names.
+func (m *material) peers(outcome, code string) []Num {
+	out := []Num{}
+	for _, other := range m.clinicians {
+		if e, ok := m.own[outcome][other]; ok && other != code && e.TooFew == "" {
+			out = append(out, e.Value)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// lower reports whether the whole interval of own lies below the others' value,
+// higher whether it lies above: a plain rule that errs on the quiet side for a
+// reader who looks at several figures at once.
+func lower(own, others Estimate) bool {
+	return own.TooFew == "" && others.TooFew == "" && own.High < others.Low
+}
+
+func higher(own, others Estimate) bool {
+	return own.TooFew == "" && others.TooFew == "" && own.Low > others.High
+}
+
+func (q *asker) ownHabits(s *Summary, m *material, code string) error {
+	for _, h := range habit.Catalogue {
+		mine, ok := m.counts[h.ID][code]
+		if !ok || mine.with+mine.without == 0 {
+			continue
+		}
+		var rest habitCount
+		peers := []Num{}
+		for _, other := range m.clinicians {
+			n := m.counts[h.ID][other]
+			if other == code || n.with+n.without == 0 {
+				continue
+			}
+			rest = habitCount{rest.with + n.with, rest.without + n.without, rest.missing + n.missing}
+			peers = append(peers, Num(100*float64(n.with)/float64(n.with+n.without)))
+		}
+		own, err := q.habitShare(h, mine)
+		if err != nil {
+			return err
+		}
+		others, err := q.habitShare(h, rest)
+		if err != nil {
+			return err
+		}
+		slices.Sort(peers)
+		s.Habits = append(s.Habits, OwnHabit{h.ID, own, others, peers})
+		if lower(own, others) && h.Advice != "" {
+			s.Strengths = append(s.Strengths, Strength{"habit", h.ID, own, others})
+		}
+	}
+	return nil
+}
+
+// worthTrying picks at most three habits that are the reader's more often than
+// colleagues' and go clearly with trouble in this service, strongest first.
+func (q *asker) worthTrying(ctx context.Context, s *Summary, m *material, code string) error {
+	for _, a := range strongest(m.adverse, len(habit.Catalogue)) {
+		h, _ := habit.Find(a.Habit)
+		i := slices.IndexFunc(s.Habits, func(o OwnHabit) bool { return o.Habit == a.Habit })
+		if i < 0 || h.Advice == "" || !higher(s.Habits[i].Own, s.Habits[i].Colleagues) || len(s.Try) == 3 {
+			continue
+		}
+		t := Try{Habit: a.Habit, Own: s.Habits[i].Own, Colleagues: s.Habits[i].Colleagues, Association: a, Cases: []string{}}
+		err := q.each(ctx, "habit_cases", func(rows *sql.Rows) error {
+			var id string
+			err := rows.Scan(&id)
+			t.Cases = append(t.Cases, id)
+			return err
+		}, code, a.Habit)
+		if err != nil {
+			return err
+		}
+		s.Try = append(s.Try, t)
+	}
+	return nil
+}

@@ -1,0 +1,132 @@
+package stats
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// aliasTolerance is the share of a column's norm that must remain after the
+// columns before it are taken out; the same figure as in the QR of R's lm.
+const aliasTolerance = 1e-7
+
+// basis is a design in weighted-orthonormal coordinates: X[kept] = Q R with
+// Q'diag(w)Q = I. Fitting in Q keeps badly scaled and nearly collinear designs
+// accurate, because the normal equations square no condition number.
+type basis struct {
+	q       []float64 // row-major, rows x len(kept)
+	rinv    *mat.Dense
+	kept    []int
+	aliased []int
+}
+
+// newBasis orthogonalises the columns of the row-major x in their given order by
+// Gram-Schmidt, twice (the second pass restores orthogonality), and sets a column
+// aside when it is a combination of those before it.
+func newBasis(x []float64, w []float64, p int) basis {
+	n := len(w)
+	var b basis
+	var cols [][]float64
+	var rcols [][]float64
+	for j := range p {
+		col, scale := weightedColumn(x, w, p, j)
+		r := make([]float64, len(cols)+1)
+		for range 2 {
+			for k, q := range cols {
+				d := dot(q, col)
+				r[k] += d
+				for i := range col {
+					col[i] -= d * q[i]
+				}
+			}
+		}
+		norm := math.Sqrt(dot(col, col))
+		if scale == 0 || norm <= aliasTolerance*scale {
+			b.aliased = append(b.aliased, j)
+			continue
+		}
+		r[len(cols)] = norm
+		for i := range col {
+			col[i] /= norm
+		}
+		cols, rcols, b.kept = append(cols, col), append(rcols, r), append(b.kept, j)
+	}
+	m := len(cols)
+	b.rinv = invertUpper(rcols)
+	b.q = make([]float64, n*m)
+	for k, c := range cols {
+		for i := range n {
+			if w[i] > 0 {
+				b.q[i*m+k] = c[i] / math.Sqrt(w[i])
+			}
+		}
+	}
+	return b
+}
+
+// weightedColumn returns column j times the root of the weights, and its norm.
+func weightedColumn(x, w []float64, p, j int) ([]float64, float64) {
+	col := make([]float64, len(w))
+	for i := range w {
+		col[i] = math.Sqrt(w[i]) * x[i*p+j]
+	}
+	return col, math.Sqrt(dot(col, col))
+}
+
+// invertUpper inverts the upper triangle whose k-th column is cols[k].
+func invertUpper(cols [][]float64) *mat.Dense {
+	m := len(cols)
+	if m == 0 {
+		return nil
+	}
+	inv := mat.NewDense(m, m, nil)
+	for j := range m {
+		inv.Set(j, j, 1/cols[j][j])
+		for i := range j {
+			s := 0.0
+			for k := i; k < j; k++ {
+				s += inv.At(i, k) * cols[j][k]
+			}
+			inv.Set(i, j, -s/cols[j][j])
+		}
+	}
+	return inv
+}
+
+func dot(a, b []float64) float64 {
+	s := 0.0
+	for i, v := range a {
+		s += v * b[i]
+	}
+	return s
+}
+
+// crossWeighted is Q' diag(v) Q for the row-major q with m columns.
+func crossWeighted(q, v []float64, m int) *mat.SymDense {
+	a := make([]float64, m*m)
+	for i, vi := range v {
+		if vi == 0 {
+			continue
+		}
+		row := q[i*m : i*m+m]
+		for j, qj := range row {
+			f, out := vi*qj, a[j*m:j*m+m]
+			for k := j; k < m; k++ {
+				out[k] += f * row[k]
+			}
+		}
+	}
+	return mat.NewSymDense(m, a)
+}
+
+// inverseSym inverts a positive definite matrix; ok is false where it is not one.
+func inverseSym(a *mat.SymDense) (inv *mat.SymDense, ok bool) {
+	var c mat.Cholesky
+	if !c.Factorize(a) {
+		return nil, false
+	}
+	inv = mat.NewSymDense(a.SymmetricDim(), nil)
+	// A Condition error still fills inv; the caller judges near-singularity itself.
+	_ = c.InverseTo(inv)
+	return inv, true
+}

@@ -1,0 +1,132 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"afterfit/internal/bundle"
+)
+
+// History is the schema of rows that a newer load replaced.
+const History = "history"
+
+const versionKey = "schema_version"
+
+// steps lead from an empty file to the current schema; step i makes version i+1.
+// A step never adds a column with a computed default: a process killed before the
+// next checkpoint would leave a file that DuckDB cannot open again.
+var steps = [][]string{firstSchema()}
+
+// Version is the schema version that this program writes.
+func Version() int { return len(steps) }
+
+// SQLType is the type that a column's values are kept in.
+func SQLType(k bundle.Kind) string {
+	switch k {
+	case bundle.Int, bundle.Day:
+		return "INTEGER"
+	case bundle.Length:
+		return "DECIMAL(6,2)"
+	}
+	return "VARCHAR"
+}
+
+// firstSchema is version 1: the contract's tables twice (current rows and
+// history) and the ledger.
+func firstSchema() []string {
+	ddl := []string{"CREATE SCHEMA " + History}
+	for _, t := range bundle.Tables {
+		cols := make([]string, 0, len(t.Columns)+2)
+		for _, c := range t.Columns {
+			cols = append(cols, c.Name+" "+SQLType(c.Kind))
+		}
+		cols = append(cols, "load_id INTEGER")
+		ddl = append(ddl,
+			fmt.Sprintf("CREATE TABLE main.%s (%s)", t.Name, strings.Join(cols, ", ")),
+			fmt.Sprintf("CREATE TABLE %s.%s (%s, superseded_by INTEGER)", History, t.Name, strings.Join(cols, ", ")))
+	}
+	return append(ddl,
+		"CREATE TABLE main.loads (load_id INTEGER, source VARCHAR, content_sha256 VARCHAR, basis VARCHAR, invented BOOLEAN, complete BOOLEAN, loaded_at TIMESTAMP)",
+		"CREATE TABLE main.balance (load_id INTEGER, table_name VARCHAR, rows_read BIGINT, kept BIGINT, set_aside BIGINT, repeats BIGINT, superseded BIGINT)",
+		"CREATE TABLE main.set_aside (load_id INTEGER, table_name VARCHAR, file VARCHAR, line BIGINT, column_name VARCHAR, value VARCHAR, reason VARCHAR)",
+		"CREATE TABLE main.flags (load_id INTEGER, table_name VARCHAR, case_id VARCHAR, row_key VARCHAR, column_name VARCHAR, value VARCHAR, rule VARCHAR)",
+		"CREATE TABLE main.meta (key VARCHAR, value VARCHAR)",
+	)
+}
+
+// upgrade brings the file to the current version, or refuses it.
+func (s *Store) upgrade(ctx context.Context, readOnly bool) error {
+	from, err := s.version(ctx)
+	if err != nil || from == Version() {
+		return err
+	}
+	if from > Version() {
+		return &pathError{s.path, fmt.Sprintf("has schema version %d, this program knows up to %d", from, Version()), "use a newer afterfit for it"}
+	}
+	if readOnly {
+		return &pathError{s.path, fmt.Sprintf("has schema version %d, this program needs %d", from, Version()), "open it once for writing (afterfit load)"}
+	}
+	err = s.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
+		for _, step := range steps[from:] {
+			for _, q := range step {
+				if _, err := c.ExecContext(ctx, q); err != nil {
+					return fmt.Errorf("schema step (%s): %w", q, err)
+				}
+			}
+		}
+		return s.SetMeta(ctx, c, versionKey, strconv.Itoa(Version()))
+	})
+	if err != nil {
+		return err
+	}
+	return s.Checkpoint(ctx)
+}
+
+// version reads the file's schema version, 0 for an empty file. A DuckDB file
+// with tables but without our ledger is somebody else's and is refused.
+func (s *Store) version(ctx context.Context) (int, error) {
+	var tables, metas int
+	q := "SELECT count(*), count(*) FILTER (table_name = 'meta' AND schema_name = 'main') FROM duckdb_tables() WHERE NOT temporary"
+	if err := s.db.QueryRowContext(ctx, q).Scan(&tables, &metas); err != nil {
+		return 0, err
+	}
+	if tables == 0 {
+		return 0, nil
+	}
+	foreign := &pathError{s.path, "is a DuckDB file but no afterfit store", "name another file; this one was left as it is"}
+	if metas == 0 {
+		return 0, foreign
+	}
+	text, err := s.Meta(ctx, versionKey)
+	if err != nil {
+		return 0, foreign
+	}
+	v, err := strconv.Atoi(text)
+	if err != nil || v < 1 {
+		return 0, foreign
+	}
+	return v, nil
+}
+
+// Meta reads a value of the store's own notes, "" when it was never set.
+func (s *Store) Meta(ctx context.Context, key string) (string, error) {
+	var v string
+	err := s.db.QueryRowContext(ctx, "SELECT value FROM main.meta WHERE key = ?", key).Scan(&v)
+	if errors.Is(err, sql.ErrNoRows) {
+		return "", nil
+	}
+	return v, err
+}
+
+// SetMeta sets a value of the store's own notes inside the caller's transaction.
+func (s *Store) SetMeta(ctx context.Context, c *sql.Conn, key, value string) error {
+	if _, err := c.ExecContext(ctx, "DELETE FROM main.meta WHERE key = ?", key); err != nil {
+		return err
+	}
+	_, err := c.ExecContext(ctx, "INSERT INTO main.meta VALUES (?, ?)", key, value)
+	return err
+}

@@ -1,0 +1,155 @@
+// Package store is the DuckDB file that afterfit keeps its cases in: opening it,
+// the versions of its schema, transactions that cannot lose rows in silence, the
+// ledger of loads and the fingerprint of the content.
+package store
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/duckdb/duckdb-go/v2"
+)
+
+// Options says how a store is opened. The zero value leaves memory and threads to
+// DuckDB and spills beside the store (in memory: into the system's folder for
+// temporary files).
+type Options struct {
+	Memory   string // limit such as "1GB"; "" = DuckDB's own
+	Threads  int    // 0 = DuckDB's own
+	TempDir  string // where large sorts spill
+	ReadOnly bool   // never writes and never creates the file
+}
+
+// Store is an open store. It is safe for use by several goroutines; the file
+// itself belongs to one process at a time.
+type Store struct {
+	db   *sql.DB
+	path string
+}
+
+// Open opens the store at path and creates it unless opt.ReadOnly; path "" is a
+// store in memory. An error that the user can mend wraps ErrUse and says how.
+func Open(ctx context.Context, path string, opt Options) (*Store, error) {
+	dsn, err := checkPath(path, opt.ReadOnly)
+	if err != nil {
+		return nil, err
+	}
+	connector, err := duckdb.NewConnector(dsn, prepareConn)
+	if err != nil {
+		return nil, explainConnect(path, err)
+	}
+	s := &Store{db: sql.OpenDB(connector), path: path}
+	if err := s.configure(ctx, opt); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	if err := s.upgrade(ctx, opt.ReadOnly); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	return s, nil
+}
+
+// prepareConn holds for every connection: UTC, and nothing fetched from a network.
+func prepareConn(conn driver.ExecerContext) error {
+	for _, q := range []string{
+		"SET TimeZone='UTC'",
+		"SET autoinstall_known_extensions=false",
+		"SET autoload_known_extensions=false",
+	} {
+		if _, err := conn.ExecContext(context.Background(), q, nil); err != nil {
+			return fmt.Errorf("prepare connection (%s): %w", q, err)
+		}
+	}
+	return nil
+}
+
+// configure sets what belongs to the whole database, once.
+func (s *Store) configure(ctx context.Context, opt Options) error {
+	temp := opt.TempDir
+	if temp == "" && s.path != "" {
+		temp = s.path + ".tmp"
+	}
+	if temp == "" {
+		temp = filepath.Join(os.TempDir(), "afterfit-"+strconv.Itoa(os.Getpid()))
+	}
+	settings := []string{"SET temp_directory=" + Quote(temp)}
+	if opt.Memory != "" {
+		settings = append(settings, "SET memory_limit="+Quote(opt.Memory))
+	}
+	if opt.Threads > 0 {
+		settings = append(settings, "SET threads="+strconv.Itoa(opt.Threads))
+	}
+	for _, q := range settings {
+		if _, err := s.db.ExecContext(ctx, q); err != nil {
+			return fmt.Errorf("%w: %s is no setting that DuckDB accepts: %v", ErrUse, strings.TrimPrefix(q, "SET "), err)
+		}
+	}
+	return nil
+}
+
+// Close closes the store.
+func (s *Store) Close() error { return s.db.Close() }
+
+// DB is the pool of connections, for reading. Whatever writes goes through Tx.
+func (s *Store) DB() *sql.DB { return s.db }
+
+// Path is the file's path, "" for a store in memory.
+func (s *Store) Path() string { return s.path }
+
+// Checkpoint folds the write-ahead log into the file.
+func (s *Store) Checkpoint(ctx context.Context) error {
+	_, err := s.db.ExecContext(ctx, "CHECKPOINT")
+	return err
+}
+
+// Tx runs fn inside one transaction on one pinned connection. It commits only
+// when fn returned nil, ctx is still alive and the transaction still answers:
+// DuckDB reports success for the commit of an aborted transaction and drops its
+// rows, so an error that fn swallowed must be found before the commit.
+func (s *Store) Tx(ctx context.Context, fn func(ctx context.Context, c *sql.Conn) error) (err error) {
+	c, err := s.db.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, c.Close()) }()
+	if _, err := c.ExecContext(ctx, "BEGIN TRANSACTION"); err != nil {
+		return err
+	}
+	// The end of a transaction must not depend on a context that may be over.
+	last := context.WithoutCancel(ctx)
+	done := false
+	defer func() {
+		if !done { // an error or a panic in fn
+			_, _ = c.ExecContext(last, "ROLLBACK")
+		}
+	}()
+	if err := fn(ctx, c); err != nil {
+		return err
+	}
+	if err := guard(ctx, c); err != nil {
+		return err
+	}
+	if _, err := c.ExecContext(last, "COMMIT"); err != nil {
+		return fmt.Errorf("commit: %w", err)
+	}
+	done = true
+	return nil
+}
+
+// guard fails when the transaction was aborted by an earlier error.
+func guard(ctx context.Context, c *sql.Conn) error {
+	var one int
+	if err := c.QueryRowContext(ctx, "SELECT 1").Scan(&one); err != nil {
+		return fmt.Errorf("the transaction was aborted by an earlier error, nothing was stored: %w", err)
+	}
+	return nil
+}
+
+// Quote writes s as an SQL string literal.
+func Quote(s string) string { return "'" + strings.ReplaceAll(s, "'", "''") + "'" }
