@@ -1,6 +1,6 @@
-# Monitoring: chart limits by plain vector formulas, run lengths by spc and
-# surveillance, runs rules by counting compositions.
-suppressPackageStartupMessages({library(jsonlite); library(spc); library(surveillance)})
+# Monitoring: chart limits by plain vector formulas, run lengths by spc and by
+# exact sums, runs rules by counting compositions.
+suppressPackageStartupMessages({library(jsonlite); library(spc)})
 # Invented counts: 24 periods with sizes that differ and a jump at the end.
 x <- c(14, 22, 9, 31, 18, 12, 25, 16, 20, 33, 8, 19, 27, 15, 11, 24, 17, 29, 13, 21, 38, 35, 44, 40)
 n <- c(90, 110, 75, 130, 100, 80, 120, 95, 105, 140, 60, 98, 118, 88, 82, 115, 92, 125, 85, 108, 112, 99, 121, 103)
@@ -34,13 +34,26 @@ lattice$arl <- mapply(function(k, H, f) {
   solve(diag(H) - Q, rep(1, H))[1]
 }, lattice$k, lattice$H, lattice$truth)
 
-# Off the lattice: surveillance's chain with 250 cells.
-free <- expand.grid(risk = c(0.05, 0.1, 0.3), h = c(2.1, 3.3))
-free$arl <- mapply(function(risk, h) {
-  m0 <- matrix(risk); m1 <- matrix(2 * risk / (1 + risk))
-  LRCUSUM.runlength(mu = m0, mu0 = m0, mu1 = m1, h = h, dfun = function(y, size, mu, log = FALSE) dbinom(y, size, mu, log = log),
-    n = 1, g = 250)$arl
-}, free$risk, free$h)
+# Off the lattice, exactly: between two visits to 0 a sum is known by its events i and
+# non-events j since, which only grow; the run length is the mean length of such a
+# cycle over the chance that it ends in a signal. Cycles beyond 150 events are left out.
+exactLength <- function(risk, h, truth) {
+  p <- truth * risk / (1 - risk + truth * risk); down <- log(1 + risk); up <- log(2) - down
+  if (up >= h) return(1 / p)
+  visits <- 1; signal <- 0; now <- p   # now[j + 1]: chance to be seen with i events and j non-events
+  for (i in 1:150) {
+    last <- ceiling(i * up / down) - 1 # the j that still leave the sum above 0
+    arrive <- c(now, numeric(last + 1))[1:(last + 1)]
+    over <- i * up - (0:last) * down >= h
+    signal <- signal + sum(arrive[over])
+    arrive[over] <- 0
+    v <- as.numeric(stats::filter(arrive, 1 - p, method = "recursive")) # wait through non-events
+    visits <- visits + sum(v); now <- v * p
+  }
+  visits / signal
+}
+free <- expand.grid(risk = c(0.02, 0.05, 0.1, 0.3), h = c(0.9, 2.1, 3.3, 4.6), truth = c(1, 2))
+free$arl <- mapply(exactLength, free$risk, free$h, free$truth)
 
 ewma <- expand.grid(weight = c(0.05, 0.1, 0.2, 0.5, 1), width = c(2, 2.86, 3), shift = c(0, 0.5, 2))
 ewma$arl <- mapply(function(l, c, mu) xewma.arl(l, c, mu, sided = "two", limits = "fix", r = 60), ewma$weight, ewma$width, ewma$shift)
@@ -55,7 +68,6 @@ quiet <- function(n, L, C) sum(sapply((C + 1):n, function(r) parts(n, r, L))) * 
 rules$falseSignal <- 1 - mapply(quiet, rules$n, rules$longest, rules$needed)
 rules$falseSignalAtLongest <- 1 - mapply(quiet, rules$n, rules$longest - 1, rules$needed)
 
-cat(toJSON(list(r = R.version.string, spc = as.character(packageVersion("spc")),
-  surveillance = as.character(packageVersion("surveillance")), x = x, n = n, charts = charts, poisson = pois,
+cat(toJSON(list(r = R.version.string, spc = as.character(packageVersion("spc")), x = x, n = n, charts = charts, poisson = pois,
   lattice = lattice, free = free, ewma = ewma, crit = crit, rules = rules),
   digits = NA, auto_unbox = TRUE, dataframe = "columns"), "\n")
