@@ -74,6 +74,8 @@ func TestFunnelSpreadShapesTheLimits(t *testing.T) {
 	require.NoError(t, err)
 	plain, err := RatioFunnel(units, FunnelOptions{Target: 1})
 	require.NoError(t, err)
+	// Without end in size the variance is tau^2, as that of a unit of size 1/tau^2.
+	sameInterval(t, plain.Limits(1e8/(1+1e8*f.Tau2), 0.95), wide, 1e-9, "additive")
 	a, b := m.Limits(1e6, 0.95), plain.Limits(1e6, 0.95)
 	require.InDelta(t, m.Phi, (a.High-a.Low)*(a.High-a.Low)/((b.High-b.Low)*(b.High-b.Low)), 0.01*m.Phi)
 }
