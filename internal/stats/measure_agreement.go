@@ -41,9 +41,10 @@ func (r Repeats) Reliability(m float64) (Reliability, error) {
 		return Reliability{}, fmt.Errorf("subjects differ less than their repeats: %w", ErrNoAnswer)
 	}
 	out.Value = out.Between / total
-	varBetween, varWithin := r.meanSquareVariances(math.Max(0, out.Between), within)
-	byBetween := within / m / size / (total * total)
-	byWithin := -(within/m/size + out.Between/m) / (total * total)
+	// In units of the total variance, so that squares neither vanish nor overflow.
+	w := within / total
+	varBetween, varWithin := r.meanSquareVariances(math.Max(0, out.Value), w)
+	byBetween, byWithin := w/m/size, -(w/m/size + out.Value/m)
 	out.SE = math.Sqrt(byBetween*byBetween*varBetween + byWithin*byWithin*varWithin)
 	return out, nil
 }

@@ -14,8 +14,9 @@ type CalibratedSlope struct {
 	Warnings         []Warning
 }
 
-// weakReliability is the ratio of reliability to its SE below which the symmetric
-// limits missed 95 % in the package's simulations.
+// weakReliability is the ratio of reliability to its SE below which the symmetric limits
+// fall short: at a reliability of 0.5, 95 % limits covered 95 % with 100 subjects read
+// twice, 93 % with 40 and 88 % with 20 (TestCoverageOfCalibratedSlope).
 const weakReliability = 5
 
 // CalibrateSlope divides a slope by the reliability of the readings it was fitted on:
