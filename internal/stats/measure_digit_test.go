@@ -114,3 +114,15 @@ func TestDigitPreferenceOnHostileInput(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, "all-alike", d.Warnings[len(d.Warnings)-1].Code)
 }
+
+// Readers who all round alike but read unequally often leave nothing uncertain: the share
+// of a resample is over the readings drawn, not over all.
+func TestDigitSharesAreOfTheReadingsDrawn(t *testing.T) {
+	var groups [][]ReadingCount
+	for i := range int64(30) {
+		groups = append(groups, []ReadingCount{{0, 1 + i}, {10, 1 + i}})
+	}
+	d, err := DigitPreferenceOf(groups, wholeMillimetres, DefaultBootstrap)
+	require.NoError(t, err)
+	require.Equal(t, Interval{0.5, 0.5}, d.Limits)
+}
