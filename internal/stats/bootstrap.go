@@ -52,7 +52,7 @@ func Bootstrap(n int, statistic func(weights []float64) (float64, error), o Boot
 	for i := range weights {
 		weights[i] = 1
 	}
-	estimate, err := finite(statistic(weights))
+	estimate, err := answered(statistic(weights))
 	if err != nil {
 		return BootstrapResult{}, fmt.Errorf("the estimate itself: %w", err)
 	}
@@ -64,7 +64,7 @@ func Bootstrap(n int, statistic func(weights []float64) (float64, error), o Boot
 		for range n {
 			weights[rng.IntN(n)]++
 		}
-		if v, err := finite(statistic(weights)); err == nil {
+		if v, err := answered(statistic(weights)); err == nil {
 			out.Values = append(out.Values, v)
 		} else {
 			out.Failed++
@@ -88,7 +88,7 @@ func (o BootstrapOptions) check() error {
 	return checkLevel(o.Level)
 }
 
-func finite(v float64, err error) (float64, error) {
+func answered(v float64, err error) (float64, error) {
 	if err == nil && (math.IsNaN(v) || math.IsInf(v, 0)) {
 		err = fmt.Errorf("statistic is %v: %w", v, ErrNoAnswer)
 	}
@@ -102,7 +102,7 @@ func leaveOneOut(weights []float64, statistic func([]float64) (float64, error)) 
 	for i := range weights {
 		kept := weights[i]
 		weights[i] = 0
-		v, err := finite(statistic(weights))
+		v, err := answered(statistic(weights))
 		weights[i] = kept
 		if err != nil {
 			return nil

@@ -101,7 +101,7 @@ func (w world) cover(t *testing.T, runs int) (coef, diff, warned int) {
 		coef += inside(e.Limits, w.truth())
 		diff += inside(s.Difference.Limits, difference)
 		for _, warning := range cov.Warnings {
-			if warning.Code == "few clusters" {
+			if warning.Code == "few-clusters" {
 				warned++
 			}
 		}

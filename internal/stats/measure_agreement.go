@@ -64,7 +64,7 @@ func (r Repeats) meanSquareVariances(between, within float64) (ofBetween, ofWith
 // Reference: Carroll et al. 2006, Measurement Error in Nonlinear Models, section 3.3.
 func (r Reliability) Given(r2 float64) (Reliability, error) {
 	if !(r2 >= 0 && r2 < 1) {
-		return Reliability{}, fmt.Errorf("R squared %v: %w", r2, ErrBadInput)
+		return Reliability{}, fmt.Errorf("squared correlation %v: %w", r2, ErrBadInput)
 	}
 	if r2 >= r.Value {
 		return Reliability{}, fmt.Errorf("other columns explain %.3g, reliability is %.3g: %w", r2, r.Value, ErrNoAnswer)

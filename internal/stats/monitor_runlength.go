@@ -1,6 +1,7 @@
 package stats
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -67,7 +68,8 @@ func chainLength(law ScoreLaw, limit float64, cells int) (float64, error) {
 func solveLength(stay *mat.Dense, ones *mat.VecDense) (float64, error) {
 	var length mat.VecDense
 	if err := length.SolveVec(stay, ones); err != nil {
-		if _, ill := err.(mat.Condition); !ill {
+		var ill mat.Condition
+		if !errors.As(err, &ill) {
 			return 0, fmt.Errorf("run length: %w: %w", err, ErrNoConvergence)
 		}
 	}

@@ -75,7 +75,7 @@ const (
 // compositions must account for every pattern's weight exactly. Tests use Student's
 // law with G-1 degrees of freedom; after CR2 with those of Satterthwaite, derived
 // for each contrast (see Effect.DF), which for few or unequal clusters are far
-// below G-1. Below 30 clusters it carries Warning "few clusters": simulated 95 %
+// below G-1. Below 30 clusters it carries Warning "few-clusters": simulated 95 %
 // limits then keep their level with CR2 and not with CR0 and CR1. CR2 costs the cube
 // of the number of patterns in a composition.
 func (f *Fit) ClusterCovariance(kind ClusterKind, clusters []Composition) (Covariance, error) {
@@ -101,7 +101,7 @@ func (f *Fit) ClusterCovariance(kind ClusterKind, clusters []Composition) (Covar
 	}
 	cov.Matrix = f.sandwich(meat, scale)
 	if g < fewClusters {
-		cov.Warnings = []Warning{{"few clusters", fewClustersText(kind, g)}}
+		cov.Warnings = []Warning{{"few-clusters", fewClustersText(kind, g)}}
 	}
 	return cov, nil
 }
