@@ -4,27 +4,29 @@ import "fmt"
 
 // Settings are the windows and thresholds of a review. Each has its default and
 // source here and nowhere else. "Practice" marks common practice without a source.
+// A value that a page's words state (a window in a definition, a limit in the name of
+// a habit) cannot be set from a file, or the words would no longer be true.
 type Settings struct {
-	Level             float64 `toml:"level"`               // of intervals, in (0,1); convention: 0.95
-	AdjustmentDays    int     `toml:"adjustment_days"`     // window of adjustment visits and chair time, days; 90
-	SoreDays          int     `toml:"sore_days"`           // window of early sore spots and ulcers, days; 30
-	ComplaintDays     int     `toml:"complaint_days"`      // window of display and vertical complaints, days; 180
-	RemakeDays        int     `toml:"remake_days"`         // window of remakes and relines, days; 365
-	FreewayLowMM      float64 `toml:"freeway_low_mm"`      // practice: subtract 1 to 5 mm from rest
-	FreewayHighMM     float64 `toml:"freeway_high_mm"`     // practice, as above
-	ClearanceLowMM    float64 `toml:"clearance_low_mm"`    // practice: an even 1 to 2 mm
-	ClearanceHighMM   float64 `toml:"clearance_high_mm"`   // practice, as above
-	ClearanceUnevenMM float64 `toml:"clearance_uneven_mm"` // practice: 1 mm between least and most
-	AddsUpMM          float64 `toml:"adds_up_mm"`          // 0.5: rounding of two readings to half a millimetre
-	PalateBulkMM      float64 `toml:"palate_bulk_mm"`      // house value without a source: 4
-	DisplayFarMM      float64 `toml:"display_far_mm"`      // house value: 2, about one SD of published display
-	LateDeliveryDays  int     `toml:"late_delivery_days"`  // house value: 60
-	MinDentures       int64   `toml:"min_dentures"`        // fewer are too few to tell; house value: 10
-	MinRemakes        int64   `toml:"min_remakes"`         // fewer events in a group are too few to compare; 5
-	ManyVisits        int     `toml:"many_visits"`         // adjustment visits in the window worth opening a case for; 5
-	LookDays          int     `toml:"look_days"`           // practice: look again 7 to 14 days after easing
-	CheckDays         int     `toml:"check_days"`          // NICE NG12: ulceration for more than 3 weeks
-	OpenCases         int     `toml:"open_cases"`          // how many cases a pack lists at the most; 30
+	Level             float64 `toml:"level"`              // of intervals, in (0,1); convention: 0.95
+	AdjustmentDays    int     `toml:"-"`                  // window of adjustment visits and chair time, days; 90
+	SoreDays          int     `toml:"-"`                  // window of early sore spots and ulcers, days; 30
+	ComplaintDays     int     `toml:"-"`                  // window of display and vertical complaints, days; 180
+	RemakeDays        int     `toml:"-"`                  // window of remakes and relines, days; 365
+	FreewayLowMM      float64 `toml:"-"`                  // practice: subtract 1 to 5 mm from rest
+	FreewayHighMM     float64 `toml:"-"`                  // practice, as above
+	ClearanceLowMM    float64 `toml:"-"`                  // practice: an even 1 to 2 mm
+	ClearanceHighMM   float64 `toml:"-"`                  // practice, as above
+	ClearanceUnevenMM float64 `toml:"-"`                  // practice: 1 mm between least and most
+	AddsUpMM          float64 `toml:"adds_up_mm"`         // 0.5: rounding of two readings to half a millimetre
+	PalateBulkMM      float64 `toml:"palate_bulk_mm"`     // house value without a source: 4
+	DisplayFarMM      float64 `toml:"-"`                  // house value: 2, about one SD of published display
+	LateDeliveryDays  int     `toml:"late_delivery_days"` // house value: 60
+	MinDentures       int64   `toml:"min_dentures"`       // fewer are too few to tell; house value: 10
+	MinRemakes        int64   `toml:"min_remakes"`        // fewer events in a group are too few to compare; 5
+	ManyVisits        int     `toml:"many_visits"`        // adjustment visits in the window worth opening a case for; 5
+	LookDays          int     `toml:"-"`                  // practice: look again 7 to 14 days after easing
+	CheckDays         int     `toml:"-"`                  // NICE NG12: ulceration for more than 3 weeks
+	OpenCases         int     `toml:"open_cases"`         // how many cases a pack lists at the most; 30
 }
 
 // DefaultSettings returns the defaults that Settings documents.

@@ -1,73 +1,40 @@
 package stats
 
-import "math"
-
-// The laws below take real-valued sizes: counts divided by a dispersion leave an
-// effective size that is no whole number, and the incomplete beta and gamma
-// functions continue the distribution functions there.
-
-// cmpPoissonCDF is P(X <= k) for X ~ Poisson(mean).
-func cmpPoissonCDF(mean float64) func(k float64) float64 {
-	return func(k float64) float64 {
-		switch {
-		case k < 0:
-			return 0
-		case mean == 0:
-			return 1
-		}
-		_, upper := gammaTails(k+1, mean)
-		return upper
-	}
+// countLaw is a law of counts: its mean and both tails, P(X <= k) and P(X > k).
+// Counts divided by a dispersion leave an effective size that is no whole number;
+// the incomplete beta and gamma functions continue the tails there.
+type countLaw struct {
+	mean  float64
+	tails func(k int64) (lower, upper float64)
 }
 
-// cmpBinomialCDF is P(X <= k) for X ~ binomial(n, p) with real n.
-func cmpBinomialCDF(n, p float64) func(k float64) float64 {
-	return func(k float64) float64 {
-		switch {
-		case k < 0:
-			return 0
-		case k >= n || p == 0:
-			return 1
-		case p == 1:
-			return 0
-		}
-		_, upper := betaTails(p, 1-p, k+1, n-k)
-		return upper
-	}
+func poissonLaw(mean float64) countLaw {
+	return countLaw{mean, func(k int64) (float64, float64) { return poissonTails(k, mean) }}
 }
 
-// cmpQuantile finds the smallest whole k with cdf(k) > p: doubling, then halving,
-// so that its cost grows with the logarithm of the answer.
-func cmpQuantile(cdf func(float64) float64, p float64) float64 {
-	lo, hi := -1.0, 0.0 // cdf(lo) <= p always
-	for step := 1.0; !(cdf(hi) > p); step *= 2 {
-		if step > 1e18 {
-			return math.Inf(1)
-		}
-		lo, hi = hi, hi+step
-	}
-	for hi-lo > 1 {
-		mid := math.Floor((lo + hi) / 2)
-		if cdf(mid) > p {
-			hi = mid
-		} else {
-			lo = mid
-		}
-	}
-	return hi
+func binomialLaw(n, p float64) countLaw {
+	return countLaw{n * p, func(k int64) (float64, float64) { return sizedBinomialTails(k, n, p) }}
 }
 
-// cmpInterpolated is the interpolated quantile of a discrete law (Spiegelhalter
-// 2005, appendix A.1): r is the smallest count with cdf(r) > p, and from it is
-// taken the share of P(X = r) by which cdf(r) overshoots p.
-func cmpInterpolated(cdf func(float64) float64, p float64) float64 {
-	r := cmpQuantile(cdf, p)
-	if math.IsInf(r, 0) {
-		return r
+// exactQuantile is the smallest k with P(X <= k) >= p.
+func exactQuantile(law countLaw, p float64) float64 {
+	return float64(discreteQuantile(p, law.mean, law.tails))
+}
+
+// interpolatedQuantile is the interpolated quantile of a discrete law (Spiegelhalter
+// 2005, appendix A.1): from the smallest count r that reaches p is taken the share
+// of P(X = r) by which it overshoots p. Above the middle it works in upper tails,
+// which keep their digits there.
+func interpolatedQuantile(law countLaw, p float64) float64 {
+	r := discreteQuantile(p, law.mean, law.tails)
+	at, upper := law.tails(r)
+	below, upperBelow := law.tails(r - 1)
+	over, step := at-p, at-below
+	if p > 0.5 {
+		over, step = (1-p)-upper, upperBelow-upper
 	}
-	at, below := cdf(r), cdf(r-1)
-	if at == below {
-		return r
+	if step == 0 {
+		return float64(r)
 	}
-	return r - (at-p)/(at-below)
+	return float64(r) - over/step
 }

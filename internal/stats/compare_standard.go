@@ -60,12 +60,8 @@ func indirectRatio(u UnitCount, level float64) UnitRatio {
 	if u.Expected == 0 {
 		return r
 	}
-	tail := (1 - level) / 2
 	r.Ratio = u.Observed / u.Expected
-	if u.Observed > 0 {
-		r.Limits.Low = gammaQuantile(tail, u.Observed, false) / u.Expected
-	}
-	r.Limits.High = gammaQuantile(tail, u.Observed+1, true) / u.Expected
+	r.Limits = garwood(u.Observed, u.Expected, level)
 	return r
 }
 

@@ -3,6 +3,7 @@ package stats
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -11,11 +12,13 @@ import (
 // FitFirth fits a logistic model by Firth's (1993) penalised likelihood, loglik +
 // log|I|/2, whose estimates are finite under separation (Heinze & Schemper 2002).
 // LogLik is the penalised one in the coordinates of the columns; covariance is the
-// inverse information. ProfileLimits gives the limits to report. Below 20 of the
-// rarer outcome it carries Warning "few events": simulated 95 % limits covered
-// 97.3 % with 8 events expected among 200.
-func FitFirth(data Patterns) (*Fit, error) {
-	f, err := newFit(Logistic, data)
+// inverse information. ProfileLimits gives the limits to report. Below 16 of the
+// rarer outcome it carries Warning "few events": simulated 95 % profile limits for
+// one of two equal groups covered 96 to 100 % with 2 to 8 events expected and 94 to
+// 97 % with 12 to 40, among 200 and 2,000, ratios 1 and 3. ProfileLimits and
+// ProfileTest take observations as independent.
+func FitFirth(data Patterns, options ...FitOption) (*Fit, error) {
+	f, err := newFit(Logistic, data, options)
 	if err != nil {
 		return nil, err
 	}
@@ -37,13 +40,13 @@ func FitFirth(data Patterns) (*Fit, error) {
 		events += w * f.data.Y[i]
 	}
 	if rarer := math.Min(events, f.weight-events); rarer < fewEvents {
-		f.warn("few events", fmt.Sprintf("only %.0f of the rarer outcome: limits are wider than their level says", rarer))
+		f.warn("few events", fmt.Sprintf("only %.0f of the rarer outcome: with so few, limits tend to be wider than their level says", rarer))
 	}
 	return f, nil
 }
 
-// fewEvents is the count of the rarer outcome below which limits are conservative.
-const fewEvents = 20
+// fewEvents is the count of the rarer outcome below which limits may be conservative.
+const fewEvents = 16
 
 // penalised is the penalised log-likelihood in the basis; -Inf where the
 // information is singular.
@@ -78,8 +81,7 @@ func (f *Fit) climb(across []float64) (float64, error) {
 			for k := range next {
 				next[k] = f.gamma[k] + scale*step[k]
 			}
-			if v := f.penalised(next, spare); v >= value-1e-11*(1+math.Abs(value)) {
-				value = v
+			if f.penalised(next, spare) >= value-1e-11*(1+math.Abs(value)) {
 				break
 			}
 		}
@@ -131,14 +133,9 @@ func (f *Fit) ProfileLimits(j int, level float64) (Interval, error) {
 	if err := checkLevel(level); err != nil {
 		return Interval{}, err
 	}
-	row := -1
-	for k, c := range f.basis.kept {
-		if c == j {
-			row = k
-		}
-	}
-	if !f.firth || row < 0 {
-		return Interval{}, fmt.Errorf("%w: column %d of this fit has no profile", ErrBadInput, j)
+	row, err := f.profileRow(j)
+	if err != nil {
+		return Interval{}, err
 	}
 	a := append([]float64{}, f.basis.rinv.RawRowView(row)...)
 	top := f.penalised(f.gamma, make([]terms, len(f.terms)))
@@ -151,6 +148,30 @@ func (f *Fit) ProfileLimits(j int, level float64) (Interval, error) {
 	}
 	high, err := crossing(fall, se)
 	return Interval{f.Coef[j] + low, f.Coef[j] + high}, err
+}
+
+// profileRow is the place of column j in the basis.
+func (f *Fit) profileRow(j int) (int, error) {
+	row := slices.Index(f.basis.kept, j)
+	if !f.firth || row < 0 {
+		return 0, fmt.Errorf("%w: column %d of this fit has no profile", ErrBadInput, j)
+	}
+	return row, nil
+}
+
+// ProfileTest is the penalised likelihood-ratio test that coefficient j is zero
+// (Heinze & Schemper 2002): it agrees with ProfileLimits on what they exclude.
+func (f *Fit) ProfileTest(j int) (JointTest, error) {
+	row, err := f.profileRow(j)
+	if err != nil {
+		return JointTest{}, err
+	}
+	top := f.penalised(f.gamma, make([]terms, len(f.terms)))
+	fall, err := f.profileFall(f.basis.rinv.RawRowView(row), -f.Coef[j], top)
+	if err != nil {
+		return JointTest{}, err
+	}
+	return chiSquareTest(2*fall, 1), nil
 }
 
 // profileFall is positive once the profile at a'gamma + shift lies below target.
@@ -168,32 +189,40 @@ func (f *Fit) profileFall(a []float64, shift, target float64) (float64, error) {
 	return target - v, err
 }
 
-// crossing finds where fall turns positive from 0 in steps of se, by bisection.
+// crossing finds where fall turns positive from 0 in steps of se, then by regula
+// falsi with the Illinois rule (Dowell & Jarratt 1971), by halving where a value is infinite.
 func crossing(fall func(float64) (float64, error), se float64) (float64, error) {
 	inner, outer := 0.0, se
-	for {
-		v, err := fall(outer)
-		if err != nil {
-			return 0, err
-		}
-		if v > 0 {
-			break
-		}
-		if inner, outer = outer, outer+se; math.Abs(outer) > 50*math.Abs(se) {
+	below, err := fall(inner)
+	if err != nil {
+		return 0, err
+	}
+	above, err := fall(outer)
+	for ; err == nil && !(above > 0); above, err = fall(outer) {
+		if inner, below, outer = outer, above, outer+se; math.Abs(outer) > 50*math.Abs(se) {
 			return math.Inf(int(math.Copysign(1, se))), nil
 		}
 	}
-	for math.Abs(outer-inner) > 1e-10*math.Abs(se) {
-		mid := (inner + outer) / 2
-		v, err := fall(mid)
-		if err != nil {
-			return 0, err
+	for side := 0; err == nil && math.Abs(outer-inner) > 1e-10*math.Abs(se); {
+		mid := inner + (outer-inner)*below/(below-above)
+		if math.IsInf(above, 1) || math.IsNaN(mid) {
+			mid = (inner + outer) / 2
+		}
+		var v float64
+		if v, err = fall(mid); err != nil || math.Abs(v) < 1e-11 {
+			return mid, err
 		}
 		if v > 0 {
-			outer = mid
-		} else {
-			inner = mid
+			if outer, above = mid, v; side > 0 {
+				below /= 2
+			}
+			side = 1
+			continue
 		}
+		if inner, below = mid, v; side < 0 {
+			above /= 2
+		}
+		side = -1
 	}
-	return (inner + outer) / 2, nil
+	return (inner + outer) / 2, err
 }

@@ -74,7 +74,7 @@ const (
 // funnelLaw is what binomial and Poisson funnels differ in. count is the law of
 // the events of a unit of the given effective size.
 type funnelLaw struct {
-	count    func(size float64) func(k float64) float64
+	count    func(size float64) countLaw
 	variance float64 // variance of a value of size 1 at the target
 	top      float64 // largest possible value
 }
@@ -97,7 +97,7 @@ func RatioFunnel(units []UnitCount, opt FunnelOptions) (Funnel, error) {
 	if err != nil {
 		return Funnel{}, err
 	}
-	law := funnelLaw{func(e float64) func(float64) float64 { return cmpPoissonCDF(target * e) }, target, math.Inf(1)}
+	law := funnelLaw{func(e float64) countLaw { return poissonLaw(target * e) }, target, math.Inf(1)}
 	return drawFunnel(values, sizes, target, law, opt)
 }
 
@@ -116,7 +116,7 @@ func ShareFunnel(units []UnitShare, opt FunnelOptions) (Funnel, error) {
 	if err != nil {
 		return Funnel{}, err
 	}
-	law := funnelLaw{func(n float64) func(float64) float64 { return cmpBinomialCDF(n, target) }, target * (1 - target), 1}
+	law := funnelLaw{func(n float64) countLaw { return binomialLaw(n, target) }, target * (1 - target), 1}
 	return drawFunnel(values, sizes, target, law, opt)
 }
 
@@ -167,10 +167,10 @@ func drawFunnel(counts, sizes []float64, target float64, law funnelLaw, opt Funn
 // Limits gives the interpolated limits at any size, for drawing the curves between
 // the points; level is in (0,1). The interpolation spreads the tail probability
 // exactly over sizes, at the price that a count just beyond may have a tail
-// slightly above (1-level)/2. Size 0 gives the whole range of values. Only a Funnel
-// made by this package has limits.
+// slightly above (1-level)/2. A size that is 0, or beyond 1e10 in expected events,
+// gives the whole range of values. Only a Funnel made by this package has limits.
 func (f Funnel) Limits(size, level float64) Interval {
-	return f.limits(size, level, cmpInterpolated)
+	return f.limits(size, level, interpolatedQuantile)
 }
 
 // ExactLimits gives the lowest and the highest value at this size that an exact
@@ -178,11 +178,11 @@ func (f Funnel) Limits(size, level float64) Interval {
 // (1-level)/2. They run in steps of one event, and each lies above the interpolated
 // limit by less than one event.
 func (f Funnel) ExactLimits(size, level float64) Interval {
-	return f.limits(size, level, cmpQuantile)
+	return f.limits(size, level, exactQuantile)
 }
 
-func (f Funnel) limits(size, level float64, quantile func(func(float64) float64, float64) float64) Interval {
-	if size == 0 {
+func (f Funnel) limits(size, level float64, quantile func(countLaw, float64) float64) Interval {
+	if !(size > 0 && size*max(1, f.Target) <= maxTailParameter) {
 		return Interval{0, f.law.top}
 	}
 	factor := 1.0
@@ -193,9 +193,9 @@ func (f Funnel) limits(size, level float64, quantile func(func(float64) float64,
 		factor = 1 + f.Tau2*size/f.law.variance
 	}
 	tail, n := (1-level)/2, size/factor
-	cdf := f.law.count(n)
+	law := f.law.count(n)
 	// A size too small for even one event has no room below 0: not to be above it.
-	return Interval{max(0, quantile(cdf, tail)/n), min(f.law.top, max(0, quantile(cdf, 1-tail)/n))}
+	return Interval{max(0, quantile(law, tail)/n), min(f.law.top, max(0, quantile(law, 1-tail)/n))}
 }
 
 func funnelFlag(p FunnelPoint) FunnelFlag {
@@ -237,12 +237,7 @@ func winsorised(z []float64, share float64) []float64 {
 		return nil
 	}
 	s := slices.Sorted(slices.Values(z))
-	at := func(p float64) float64 {
-		h := p * float64(len(s)-1)
-		i := int(h)
-		return s[i] + (h-float64(i))*(s[min(i+1, len(s)-1)]-s[i])
-	}
-	lo, hi := at(share), at(1-share)
+	lo, hi := quantile7(s, share), quantile7(s, 1-share)
 	out := make([]float64, len(z))
 	for i, v := range z {
 		out[i] = min(max(v, lo), hi)

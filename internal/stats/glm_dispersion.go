@@ -9,14 +9,14 @@ import (
 // updateAlpha maximises the likelihood over alpha = 1/theta at the present means
 // and reports whether alpha moved by more than 1e-10 of itself.
 func (f *Fit) updateAlpha() bool {
-	old := f.alpha
-	if old == 0 {
-		if old = f.momentAlpha(); old == 0 {
+	old, from := f.alpha, f.alpha
+	if from == 0 {
+		if from = f.momentAlpha(); from == 0 {
 			return false
 		}
 	}
 	// log theta keeps the iteration inside the domain.
-	t := -math.Log(old)
+	t := -math.Log(from)
 	for range 50 {
 		score, info := f.thetaScore(math.Exp(t))
 		theta := math.Exp(t)
@@ -33,7 +33,7 @@ func (f *Fit) updateAlpha() bool {
 	if f.alpha, f.Theta = math.Exp(-t), math.Exp(t); f.Theta > maxTheta {
 		f.alpha, f.Theta = 0, math.Inf(1)
 	}
-	return math.Abs(f.alpha-old) > 1e-10*old
+	return math.Abs(f.alpha-old) > 1e-10*math.Max(f.alpha, old)
 }
 
 // maxTheta is the size beyond which the law is Poisson for every purpose here.

@@ -1,8 +1,10 @@
 package stats
 
 import (
+	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/mat"
@@ -55,10 +57,11 @@ const (
 // weighted-orthonormal coordinates, for the negative binomial in turn with
 // Newton's method for the dispersion. Standard errors of the negative binomial
 // take theta as known, as R's MASS::glm.nb does (Venables & Ripley 2002, 7.4).
-// Aliased columns are dropped with Warning "aliased"; separation gives Warning
-// "separation", and Wald limits of the columns concerned are withheld.
-func FitGLM(family Family, data Patterns) (*Fit, error) {
-	f, err := newFit(family, data)
+// Aliased columns are dropped with Warning "aliased", or are an error with option
+// AliasIsError; separation gives Warning "separation", and Wald limits of the
+// columns concerned are withheld.
+func FitGLM(family Family, data Patterns, options ...FitOption) (*Fit, error) {
+	f, err := newFit(family, data, options)
 	if err != nil {
 		return nil, err
 	}
@@ -68,8 +71,18 @@ func FitGLM(family Family, data Patterns) (*Fit, error) {
 	return f, f.finish()
 }
 
+// FitOption changes how FitGLM and FitFirth treat the design.
+type FitOption int
+
+// AliasIsError refuses a design with a column that is a combination of the columns
+// before it; the error wraps ErrAliased and names the columns.
+const AliasIsError FitOption = 1
+
+// ErrAliased means that columns of a design are combinations of those before them.
+var ErrAliased = errors.New("aliased columns")
+
 // newFit checks the data, copies nothing but the defaults, and starts at the mean.
-func newFit(family Family, data Patterns) (*Fit, error) {
+func newFit(family Family, data Patterns, options []FitOption) (*Fit, error) {
 	data, total, err := checkPatterns(family, data)
 	if err != nil {
 		return nil, err
@@ -81,6 +94,9 @@ func newFit(family Family, data Patterns) (*Fit, error) {
 	}
 	for _, j := range f.basis.aliased {
 		f.Aliased = append(f.Aliased, data.Names[j])
+	}
+	if len(f.Aliased) > 0 && slices.Contains(options, AliasIsError) {
+		return nil, fmt.Errorf("%w: %s", ErrAliased, strings.Join(f.Aliased, ", "))
 	}
 	if len(f.Aliased) > 0 {
 		f.warn("aliased", "columns dropped as combinations of the columns before them: "+strings.Join(f.Aliased, ", "))
@@ -218,7 +234,7 @@ func (f *Fit) newtonStep() ([]float64, float64, error) {
 			score[k] += s * q
 		}
 	}
-	inv, ok := inverseSym(crossWeighted(f.basis.q, info, m))
+	inv, ok := inverseInformation(crossWeighted(f.basis.q, info, m))
 	if !ok {
 		return nil, 0, fmt.Errorf("%w: information is singular at iteration %d", ErrNoConvergence, f.Iterations)
 	}

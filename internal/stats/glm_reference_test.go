@@ -1,6 +1,7 @@
 package stats
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -12,8 +13,12 @@ import (
 type glmFrame struct {
 	Names                                     []string
 	X, Model, HC0, HC1, CR0, CR1, CR2, Limits [][]float64
-	Y, Coef, Cluster                          []float64
+	Y, Offset, Coef, Cluster, Profile         []float64
 	LogLik, Theta, ThetaSE, Penalised         float64
+
+	// Small-sample tests of clubSandwich: per coefficient, and F, df, df2, P of all
+	// but the first column and of the second and third; standardised means.
+	DF, P, Joint, Pair, Standard []float64
 }
 
 type glmReference struct {
@@ -35,18 +40,20 @@ func loadGLM(t *testing.T) glmReference {
 	return ref
 }
 
-// collapse makes patterns and cluster compositions from rows, as a query would.
+// collapse makes patterns and cluster compositions from rows, as a query would, but
+// keeps equal clusters apart.
 func collapse(f glmFrame) (Patterns, []Composition) {
 	d, index := Patterns{Names: f.Names}, map[string]int{}
+	offset := orConstant(f.Offset, len(f.Y), 0)
 	members := map[float64]map[int]float64{}
 	var order []float64
 	for i, row := range f.X {
-		key := rowKey(row, f.Y[i])
+		key := rowKey(row, f.Y[i], offset[i])
 		k, ok := index[key]
 		if !ok {
 			k = len(d.Y)
 			index[key] = k
-			d.X, d.Y, d.Weight = append(d.X, row...), append(d.Y, f.Y[i]), append(d.Weight, 0)
+			d.X, d.Y, d.Weight, d.Offset = append(d.X, row...), append(d.Y, f.Y[i]), append(d.Weight, 0), append(d.Offset, offset[i])
 		}
 		d.Weight[k]++
 		if f.Cluster == nil {
@@ -71,9 +78,26 @@ func collapse(f glmFrame) (Patterns, []Composition) {
 	return d, out
 }
 
-func rowKey(row []float64, y float64) string {
+// merge counts equal clusters together.
+func merge(clusters []Composition) []Composition {
+	var out []Composition
+	index := map[string]int{}
+	for _, c := range clusters {
+		key := fmt.Sprint(c.Members)
+		k, ok := index[key]
+		if !ok {
+			k = len(out)
+			index[key] = k
+			out = append(out, Composition{Members: c.Members})
+		}
+		out[k].N += c.N
+	}
+	return out
+}
+
+func rowKey(row []float64, more ...float64) string {
 	key := make([]byte, 0, 8*len(row)+8)
-	for _, v := range append(append([]float64{}, row...), y) {
+	for _, v := range append(append([]float64{}, row...), more...) {
 		for b := math.Float64bits(v + 0); b > 0; b >>= 8 {
 			key = append(key, byte(b))
 		}
@@ -159,6 +183,11 @@ func TestFirthAgainstR(t *testing.T) {
 		got, err := f.ProfileLimits(j, 0.95)
 		require.NoError(t, err)
 		sameInterval(t, Interval{limits[0], limits[1]}, got, 1e-6, want.Names[j])
+	}
+	for j, want := range want.Profile {
+		got, err := f.ProfileTest(j)
+		require.NoError(t, err)
+		requireVector(t, []float64{want}, []float64{got.Statistic}, 1e-6, "profile test")
 	}
 	plain, err := FitGLM(Logistic, d)
 	require.NoError(t, err)

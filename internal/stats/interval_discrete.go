@@ -67,13 +67,18 @@ func BinomialCDF(k, n int64, prob float64) (lower, upper float64, err error) {
 }
 
 func binomialTails(k, n int64, prob float64) (lower, upper float64) {
+	return sizedBinomialTails(k, float64(n), prob)
+}
+
+// sizedBinomialTails continues the binomial tails to a size that is not whole.
+func sizedBinomialTails(k int64, n, prob float64) (lower, upper float64) {
 	switch {
 	case k < 0:
 		return 0, 1
-	case k >= n:
+	case float64(k) >= n:
 		return 1, 0
 	}
-	upper, lower = betaTails(prob, 1-prob, float64(k)+1, float64(n-k))
+	upper, lower = betaTails(prob, 1-prob, float64(k)+1, n-float64(k))
 	return lower, upper
 }
 

@@ -24,12 +24,18 @@ func PoissonExact(k int64, exposure, level float64) (Interval, error) {
 	if err := checkRate(k, exposure, level); err != nil {
 		return Interval{}, err
 	}
+	return garwood(float64(k), exposure, level), nil
+}
+
+// garwood is PoissonExact for arguments known to be good; the gamma law continues
+// it to counts that are not whole.
+func garwood(k, exposure, level float64) Interval {
 	tail := (1 - level) / 2
-	iv := Interval{High: gammaQuantile(tail, float64(k)+1, true) / exposure}
+	iv := Interval{High: gammaQuantile(tail, k+1, true) / exposure}
 	if k > 0 {
-		iv.Low = gammaQuantile(tail, float64(k), false) / exposure
+		iv.Low = gammaQuantile(tail, k, false) / exposure
 	}
-	return iv, nil
+	return iv
 }
 
 // RateRatioExact returns the exact interval for (k1/t1) / (k2/t2): given the total,
@@ -99,10 +105,15 @@ func Quantile7(sorted []float64, p float64) (float64, error) {
 			return 0, fmt.Errorf("value %d (%v) is NaN or out of order: %w", i, v, ErrBadInput)
 		}
 	}
+	return quantile7(sorted, p), nil
+}
+
+// quantile7 is Quantile7 for arguments known to be good.
+func quantile7(sorted []float64, p float64) float64 {
 	at := p * float64(len(sorted)-1)
 	i := int(at)
 	if share := at - float64(i); share > 0 && sorted[i] != sorted[i+1] {
-		return sorted[i]*(1-share) + sorted[i+1]*share, nil
+		return sorted[i]*(1-share) + sorted[i+1]*share
 	}
-	return sorted[i], nil
+	return sorted[i]
 }

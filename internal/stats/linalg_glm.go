@@ -130,3 +130,32 @@ func inverseSym(a *mat.SymDense) (inv *mat.SymDense, ok bool) {
 	_ = c.InverseTo(inv)
 	return inv, true
 }
+
+// informationFloor is the share of the mean eigenvalue below which a direction of an
+// information matrix is taken to be empty.
+const informationFloor = 1e-10
+
+// inverseInformation is inverseSym, or where separation has emptied a direction so
+// far that rounding would decide it, the inverse over the other directions: a step
+// along the empty one would raise the likelihood by nothing, for ever.
+func inverseInformation(a *mat.SymDense) (inv *mat.SymDense, ok bool) {
+	var c mat.Cholesky
+	if c.Factorize(a) && c.Cond() < 1/informationFloor {
+		return inverseSym(a)
+	}
+	n := a.SymmetricDim()
+	level := mat.Trace(a) / float64(n)
+	var e mat.EigenSym
+	if !(level > 0) || math.IsInf(level, 1) || math.IsNaN(mat.Sum(a)) || !e.Factorize(a, true) {
+		return nil, false
+	}
+	var vectors mat.Dense
+	e.VectorsTo(&vectors)
+	inv = mat.NewSymDense(n, nil)
+	for k, v := range e.Values(nil) {
+		if v > math.Abs(v) {
+			inv.SymRankOne(inv, 1/v, vectors.ColView(k))
+		}
+	}
+	return inv, true
+}

@@ -5,216 +5,197 @@ import (
 	"math"
 )
 
-// ChartPeriod is one period of a time chart: events counted and the size that they
-// are counted over (units at risk for a rate, trials for a share). A period of
-// size 0 is kept, shows no value and takes no part in any sum or rule.
-type ChartPeriod struct {
+// Period is one step of a control chart: events and what they are counted
+// against (exposure for a u-chart, trials for a p-chart). Both may be fractions.
+type Period struct {
 	Events, Size float64
 }
 
-// ChartOptions steer a time chart.
+// ChartOptions steer a control chart.
 type ChartOptions struct {
-	// Baseline is the number of leading periods from which centre and spread are
-	// taken; 0 means all of them.
+	// Baseline is how many of the first periods set the centre line and the spread;
+	// 0 means all of them.
 	Baseline int
-	// Laney widens or narrows the limits by the period-to-period variation (Laney
-	// 2002, Quality Engineering 14:531).
+	// Width is the distance of the limits from the centre in standard errors.
+	Width float64
+	// Laney widens the limits by the spread seen from period to period.
 	Laney bool
 }
 
-// ChartPoint is one period. Empty marks a period of size 0. High and Low are the
-// limits at three standard errors; Beyond is -1 below them, 1 above, else 0.
+// DefaultChart uses all periods, three standard errors and no correction.
+func DefaultChart() ChartOptions { return ChartOptions{Width: 3} }
+
+// ChartPoint is one period. Z is its distance from the centre in standard errors
+// of the plain law; Beyond is -1 below the limits, 1 above them, else 0. A period
+// of size 0 has the whole range as limits, Value 0 and Beyond 0: it says nothing.
 type ChartPoint struct {
-	Events, Size, Value, Low, High float64
-	Empty                          bool
-	Beyond                         int
+	Value, Size, Z float64
+	Limits         Interval
+	Beyond         int
 }
 
-// Signal names a rule that a chart broke. Code is stable; Text says it in words.
-type Signal struct {
-	Code, Text string
-}
-
-// Chart is a u- or p-chart with its rules applied. SigmaZ is Laney's ratio of seen
-// to expected variation, 1 without the correction. FalseBeyond is the probability
-// that a steady series of these sizes puts at least one point outside the limits,
-// by the law of the counts with their variance taken SigmaZ^2 times as large;
-// FalseSignal adds the runs rules and is an upper bound for any signal at all
-// (Bonferroni). With Laney, FalseBeyond takes SigmaZ as known: from 36 periods the
-// seen rate is about a tenth above it.
+// Chart is a control chart in the order of its periods. SigmaZ is Laney's spread,
+// the mean moving range of Z over the baseline divided by 1.128; it is 0 where
+// fewer than two baseline periods have a size, and is reported whether or not the
+// limits use it.
 type Chart struct {
-	Centre, SigmaZ           float64
-	Points                   []ChartPoint
-	Runs                     Runs
-	Signals                  []Signal
-	FalseBeyond, FalseSignal float64
-	Warnings                 []Warning
+	Center, SigmaZ float64
+	Points         []ChartPoint
+	Warnings       []Warning
+
+	variance float64 // of a period of size 1, Laney's spread included if used
+	top      float64 // largest possible value
 }
 
-// chartLaw is what u- and p-charts differ in.
-type chartLaw struct {
-	variance func(centre float64) float64
-	cdf      func(size, centre float64) func(k float64) float64
-	top      float64
-}
+// movingRangeFactor is the mean distance of two independent standard normal values.
+var movingRangeFactor = 2 / math.Sqrt(math.Pi)
 
-// UChart charts events per unit of size: a Poisson law with limits at centre
-// +- 3 SigmaZ sqrt(centre/size), cut at 0. The centre is the pooled rate.
-// Errors: no period, none with a size, no event in the baseline, NaN, negatives.
-func UChart(periods []ChartPeriod, opt ChartOptions) (Chart, error) {
-	if err := checkPeriods(periods, opt, math.Inf(1)); err != nil {
+// fewPeriods is the number of baseline periods below which limits wander; 20 is
+// common practice, no source.
+const fewPeriods = 20
+
+// UChart charts events per unit of size. The centre c is the pooled rate of the
+// baseline, and the limits of a period are
+//
+//	c +- Width sqrt(c/size), never below 0,
+//
+// times SigmaZ with Laney's correction (u'-chart), for counts that vary by more
+// than a Poisson law allows. The correction may narrow limits too, as its author
+// intends. No event, or no exposure, in the baseline is ErrNoData.
+// Sources: Shewhart's rule as in Montgomery, Introduction to Statistical Quality
+// Control; Laney 2002, Quality Engineering 14:531.
+func UChart(periods []Period, opt ChartOptions) (Chart, error) {
+	if err := checkPeriods(periods, math.Inf(1)); err != nil {
 		return Chart{}, err
 	}
-	return drawChart(periods, opt, chartLaw{
-		variance: func(c float64) float64 { return c },
-		cdf:      func(n, c float64) func(float64) float64 { return cmpPoissonCDF(n * c) },
-		top:      math.Inf(1),
-	})
+	return drawChart(periods, opt, math.Inf(1), func(c float64) float64 { return c })
 }
 
-// PChart charts the share of trials with an event: a binomial law with limits at
-// centre +- 3 SigmaZ sqrt(centre (1-centre)/size), cut at 0 and 1. Errors as for
-// UChart; more events than trials too.
-func PChart(periods []ChartPeriod, opt ChartOptions) (Chart, error) {
-	if err := checkPeriods(periods, opt, 1); err != nil {
+// PChart charts events out of trials: as UChart with variance c(1-c)/size and
+// limits inside 0 to 1. A baseline in which every trial is an event is ErrNoData.
+func PChart(periods []Period, opt ChartOptions) (Chart, error) {
+	if err := checkPeriods(periods, 1); err != nil {
 		return Chart{}, err
 	}
-	return drawChart(periods, opt, chartLaw{
-		variance: func(c float64) float64 { return c * (1 - c) },
-		cdf:      cmpBinomialCDF,
-		top:      1,
-	})
+	return drawChart(periods, opt, 1, func(c float64) float64 { return c * (1 - c) })
 }
 
-func checkPeriods(periods []ChartPeriod, opt ChartOptions, top float64) error {
+// checkPeriods refuses sizes and events out of range; top is the largest value.
+func checkPeriods(periods []Period, top float64) error {
 	if len(periods) == 0 {
 		return fmt.Errorf("no periods: %w", ErrNoData)
 	}
-	if opt.Baseline < 0 || opt.Baseline > len(periods) {
-		return fmt.Errorf("baseline of %d from %d periods: %w", opt.Baseline, len(periods), ErrBadInput)
-	}
 	for i, p := range periods {
-		ok := finiteCount(p.Events) && finiteCount(p.Size)
-		if !ok || p.Events > 0 && p.Size == 0 || p.Events > top*p.Size {
-			return fmt.Errorf("period %d: %g events on %g: %w", i, p.Events, p.Size, ErrBadInput)
+		if !finiteCount(p.Events) || !finiteCount(p.Size) || p.Size == 0 && p.Events > 0 || p.Size > 0 && p.Events/p.Size > top {
+			return fmt.Errorf("period %d: %g events, size %g: %w", i, p.Events, p.Size, ErrBadInput)
 		}
 	}
 	return nil
 }
 
-func drawChart(periods []ChartPeriod, opt ChartOptions, law chartLaw) (Chart, error) {
-	base := periods
-	if opt.Baseline > 0 {
-		base = periods[:opt.Baseline]
-	}
-	c := Chart{SigmaZ: 1, Points: make([]ChartPoint, len(periods)), Signals: []Signal{}, Warnings: []Warning{}}
-	var events, size float64
-	for _, p := range base {
-		events, size = events+p.Events, size+p.Size
-	}
-	c.Centre = events / size
-	if events == 0 || c.Centre >= law.top {
-		return Chart{}, fmt.Errorf("no events, or nothing else, in the baseline: %w", ErrNoData)
-	}
-	spread := math.Sqrt(law.variance(c.Centre))
-	if opt.Laney {
-		c.laney(base, spread)
-	}
-	var values []float64
-	for i, p := range periods {
-		c.Points[i] = c.point(p, spread, law.top)
-		if p.Size > 0 {
-			values = append(values, c.Points[i].Value)
-		}
-	}
-	var err error
-	if c.Runs, err = CountRuns(values, c.Centre); err != nil {
+func drawChart(periods []Period, opt ChartOptions, top float64, unitVariance func(center float64) float64) (Chart, error) {
+	base, err := chartBaseline(periods, opt)
+	if err != nil {
 		return Chart{}, err
 	}
-	c.FalseBeyond = c.falseBeyond(law)
-	c.FalseSignal = min(1, c.FalseBeyond+c.Runs.FalseEither)
-	c.Signals = c.broken()
+	c := Chart{Points: make([]ChartPoint, len(periods)), Warnings: []Warning{}}
+	if c.Center = pooledRate(base); !(c.Center > 0 && c.Center < top) {
+		return Chart{}, fmt.Errorf("no events, or nothing else, in the baseline: %w", ErrNoData)
+	}
+	unit := unitVariance(c.Center)
+	for i, p := range periods {
+		c.Points[i] = ChartPoint{Size: p.Size, Limits: Interval{0, top}}
+		if p.Size > 0 {
+			c.Points[i].Value = p.Events / p.Size
+			c.Points[i].Z = (p.Events/p.Size - c.Center) / math.Sqrt(unit/p.Size)
+		}
+	}
+	c.SigmaZ = movingSpread(c.Points[:len(base)])
+	c.limit(opt, unit, top)
+	c.warn(base, opt)
 	return c, nil
 }
 
-// laneyPeriods is the number of differences below which SigmaZ varies too much to
-// be trusted; common practice for moving ranges, without a source.
-const laneyPeriods = 12
+func chartBaseline(periods []Period, opt ChartOptions) ([]Period, error) {
+	if opt.Baseline < 0 || opt.Baseline > len(periods) || !(opt.Width > 0) || math.IsInf(opt.Width, 0) {
+		return nil, fmt.Errorf("chart options %+v for %d periods: %w", opt, len(periods), ErrBadInput)
+	}
+	if opt.Baseline == 0 {
+		return periods, nil
+	}
+	return periods[:opt.Baseline], nil
+}
 
-// laney sets SigmaZ to the mean moving range of the z-scores over 1.128, the mean
-// range of two standard normal values (2/sqrt(pi)).
-func (c *Chart) laney(base []ChartPeriod, spread float64) {
-	var last, sum float64
-	n := 0
-	for _, p := range base {
+// pooledRate is the sum of events over the sum of sizes, 0 when there is no size.
+func pooledRate(periods []Period) float64 {
+	var events, size float64
+	for _, p := range periods {
+		events, size = events+p.Events, size+p.Size
+	}
+	if size == 0 {
+		return 0
+	}
+	return events / size
+}
+
+// movingSpread is the mean distance between successive periods that have a size,
+// over movingRangeFactor.
+func movingSpread(points []ChartPoint) float64 {
+	sum, n, before := 0.0, 0.0, math.NaN()
+	for _, p := range points {
 		if p.Size == 0 {
 			continue
 		}
-		z := (p.Events/p.Size - c.Centre) * math.Sqrt(p.Size) / spread
-		if n > 0 {
-			sum += math.Abs(z - last)
+		if !math.IsNaN(before) {
+			sum, n = sum+math.Abs(p.Z-before), n+1
 		}
-		last, n = z, n+1
+		before = p.Z
 	}
-	if n-1 < laneyPeriods {
-		c.Warnings = append(c.Warnings, Warning{"short-baseline", fmt.Sprintf("The variation between periods is estimated from %d periods; from %d on it is steadier.", n, laneyPeriods+1)})
+	if n == 0 {
+		return 0
 	}
-	if n < 2 || sum == 0 {
-		c.Warnings = append(c.Warnings, Warning{"no-variation", "Too few or equal periods: limits come from the counts alone."})
-		return
-	}
-	c.SigmaZ = sum / float64(n-1) * math.Sqrt(math.Pi) / 2
+	return sum / n / movingRangeFactor
 }
 
-func (c *Chart) point(p ChartPeriod, spread, top float64) ChartPoint {
-	if p.Size == 0 {
-		return ChartPoint{Empty: true, High: top}
+// limit sets limits and flags. Without two periods to compare, Laney's spread is
+// unknown and the plain limits stand.
+func (c *Chart) limit(opt ChartOptions, unit, top float64) {
+	c.top, c.variance = top, unit
+	if opt.Laney && c.SigmaZ > 0 {
+		c.variance *= c.SigmaZ * c.SigmaZ
 	}
-	half := 3 * c.SigmaZ * spread / math.Sqrt(p.Size)
-	out := ChartPoint{Events: p.Events, Size: p.Size, Value: p.Events / p.Size, Low: max(0, c.Centre-half), High: min(top, c.Centre+half)}
-	switch {
-	case out.Value < out.Low:
-		out.Beyond = -1
-	case out.Value > out.High:
-		out.Beyond = 1
-	}
-	return out
-}
-
-// falseBeyond adds up, period by period, the tails outside the limits. Extra
-// variation is modelled by an effective size smaller by SigmaZ^2.
-func (c *Chart) falseBeyond(law chartLaw) float64 {
-	steady := 1.0
-	for _, p := range c.Points {
-		if p.Empty {
+	for i := range c.Points {
+		p := &c.Points[i]
+		if p.Size == 0 {
 			continue
 		}
-		n := p.Size / max(1, c.SigmaZ*c.SigmaZ)
-		cdf := law.cdf(n, c.Centre)
-		inside := cdf(math.Floor(p.High*n)) - cdf(math.Ceil(p.Low*n)-1)
-		steady *= min(1, max(0, inside))
+		half := opt.Width * math.Sqrt(c.variance/p.Size)
+		p.Limits = Interval{max(0, c.Center-half), min(top, c.Center+half)}
+		p.Beyond = beyond(p.Value, p.Limits)
 	}
-	return 1 - steady
 }
 
-// broken names the rules that this chart breaks.
-func (c *Chart) broken() []Signal {
-	out := []Signal{}
-	high, low := 0, 0
-	for _, p := range c.Points {
-		high, low = high+max(0, p.Beyond), low+max(0, -p.Beyond)
+func beyond(v float64, limits Interval) int {
+	switch {
+	case v < limits.Low:
+		return -1
+	case v > limits.High:
+		return 1
 	}
-	if high > 0 {
-		out = append(out, Signal{"above-limit", fmt.Sprintf("Points above the upper limit: %d.", high)})
+	return 0
+}
+
+func (c *Chart) warn(base []Period, opt ChartOptions) {
+	used := 0
+	for _, p := range base {
+		if p.Size > 0 {
+			used++
+		}
 	}
-	if low > 0 {
-		out = append(out, Signal{"below-limit", fmt.Sprintf("Points below the lower limit: %d.", low)})
+	if used < fewPeriods {
+		c.Warnings = append(c.Warnings, Warning{"few-periods", fmt.Sprintf("The limits rest on %d periods; with at least %d they would be steadier.", used, fewPeriods)})
 	}
-	if c.Runs.Shift {
-		out = append(out, Signal{"shift", fmt.Sprintf("A shift: %d in a row on one side of the centre, where a steady series has at most %d.", c.Runs.Longest, c.Runs.MaxRun)})
+	if opt.Laney && c.SigmaZ == 0 {
+		c.Warnings = append(c.Warnings, Warning{"no-spread", "No spread from period to period could be seen, so the limits are the plain ones."})
 	}
-	if c.Runs.FewCrossings {
-		out = append(out, Signal{"few-crossings", fmt.Sprintf("Too few crossings of the centre: %d, where a steady series has at least %d.", c.Runs.Crossings, c.Runs.MinCrossings)})
-	}
-	return out
 }

@@ -3,85 +3,53 @@ package stats
 import (
 	"fmt"
 	"math"
-	"math/rand/v2"
 )
 
-// EWMAPoint is one period of an exponentially weighted moving average, with its
-// limits. Beyond is -1 below, 1 above, else 0.
-type EWMAPoint struct {
-	Value, Smoothed, Low, High float64
-	Beyond                     int
+// EWMAOptions steer an EWMA chart.
+type EWMAOptions struct {
+	// Weight is the share of the newest value, in (0,1]; 0.2 is usual.
+	Weight float64
+	// Width is the distance of the limits in standard errors of the average.
+	Width float64
 }
 
-// EWMA smooths values about a centre: Z_t = weight value_t + (1-weight) Z_{t-1}, Z_0
-// = centre (Roberts 1959). sd holds each value's standard deviation, so that
-// periods of different size have limits of their own:
+// DefaultEWMA has weight 0.2 and width 2.86, about 370 periods between false signals.
+func DefaultEWMA() EWMAOptions { return EWMAOptions{Weight: 0.2, Width: 2.86} }
+
+// EWMA averages a chart's values with weights that fade, starting at the centre:
 //
-//	V_t = weight^2 sd_t^2 + (1-weight)^2 V_{t-1}, V_0 = 0
-//	limits: centre +- width sqrt(V_t)
+//	e_i = w x_i + (1-w) e_(i-1), variance v_i = w^2 s_i^2 + (1-w)^2 v_(i-1), v_0 = 0,
 //
-// With equal sd these are the exact, time-varying limits, narrower at the start
-// than the usual asymptotic ones. weight is in (0,1], width positive; sd must be
-// above 0.
-func EWMA(values, sd []float64, centre, weight, width float64) ([]EWMAPoint, error) {
-	if err := checkEWMA(weight, width); err != nil {
-		return nil, err
+// where s_i is the standard error of period i in the chart, Laney's spread included
+// if the chart used it. Limits are centre +- Width sqrt(v_i), cut to the range of
+// the chart's values; so early limits and those of large periods are closer. A
+// period of size 0 adds nothing: average and limits stay. Value of a point is the
+// average and Z its distance from the centre in sqrt(v_i), 0 before any size.
+// Source: Roberts 1959, Technometrics 1:239; Lucas & Saccucci 1990, Technometrics 32:1.
+func (c Chart) EWMA(opt EWMAOptions) ([]ChartPoint, error) {
+	if !(opt.Weight > 0 && opt.Weight <= 1 && opt.Width > 0) || math.IsInf(opt.Width, 0) {
+		return nil, fmt.Errorf("EWMA options %+v: %w", opt, ErrBadInput)
 	}
-	if len(values) == 0 {
-		return nil, fmt.Errorf("no values: %w", ErrNoData)
-	}
-	if len(sd) != len(values) || math.IsNaN(centre) || math.IsInf(centre, 0) {
-		return nil, fmt.Errorf("%d values, %d deviations, centre %g: %w", len(values), len(sd), centre, ErrBadInput)
-	}
-	out := make([]EWMAPoint, len(values))
-	z, v := centre, 0.0
-	for i, x := range values {
-		if math.IsNaN(x) || math.IsInf(x, 0) || !(sd[i] > 0) || math.IsInf(sd[i], 1) {
-			return nil, fmt.Errorf("value %d is %g with deviation %g: %w", i, x, sd[i], ErrBadInput)
+	out := make([]ChartPoint, len(c.Points))
+	average, variance := c.Center, 0.0
+	for i, p := range c.Points {
+		if p.Size > 0 {
+			fade := 1 - opt.Weight
+			average = opt.Weight*p.Value + fade*average
+			variance = opt.Weight*opt.Weight*c.variance/p.Size + fade*fade*variance
 		}
-		z = weight*x + (1-weight)*z
-		v = weight*weight*sd[i]*sd[i] + (1-weight)*(1-weight)*v
-		half := width * math.Sqrt(v)
-		out[i] = EWMAPoint{Value: x, Smoothed: z, Low: centre - half, High: centre + half, Beyond: sideOf(z-centre, half)}
+		out[i] = c.averaged(average, math.Sqrt(variance), p.Size, opt.Width)
 	}
 	return out, nil
 }
 
-func sideOf(off, half float64) int {
-	switch {
-	case off > half:
-		return 1
-	case off < -half:
-		return -1
+func (c Chart) averaged(average, se, size, width float64) ChartPoint {
+	p := ChartPoint{Value: average, Size: size, Limits: Interval{0, c.top}}
+	if se == 0 {
+		return p
 	}
-	return 0
-}
-
-func checkEWMA(weight, width float64) error {
-	if !(weight > 0 && weight <= 1) || !(width > 0) || math.IsInf(width, 1) {
-		return fmt.Errorf("weight %g, width %g: %w", weight, width, ErrBadInput)
-	}
-	return nil
-}
-
-// SimulateEWMA draws run lengths of an EWMA with time-varying limits for normal
-// values with standard deviation 1 whose mean is off its centre by shift standard
-// deviations from the first value on (0: in control). For runs, longest and seed
-// see CusumDesign.Simulate.
-func SimulateEWMA(weight, width, shift float64, runs, longest int, seed uint64) (RunLengths, error) {
-	if err := checkEWMA(weight, width); err != nil {
-		return RunLengths{}, err
-	}
-	if math.IsNaN(shift) || math.IsInf(shift, 0) {
-		return RunLengths{}, fmt.Errorf("shift %g: %w", shift, ErrBadInput)
-	}
-	keep := 1 - weight
-	return simulateRuns(runs, longest, seed, func(rng *rand.Rand) func() bool {
-		z, v := 0.0, 0.0
-		return func() bool {
-			z = weight*(shift+rng.NormFloat64()) + keep*z
-			v = weight*weight + keep*keep*v
-			return math.Abs(z) > width*math.Sqrt(v)
-		}
-	})
+	p.Z = (average - c.Center) / se
+	p.Limits = Interval{max(0, c.Center-width*se), min(c.top, c.Center+width*se)}
+	p.Beyond = beyond(average, p.Limits)
+	return p
 }

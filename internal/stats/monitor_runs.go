@@ -5,152 +5,141 @@ import (
 	"math"
 )
 
-// Runs counts what a series does about its centre. Useful is the number of values
-// off the centre; values on it are passed over. Longest is the longest stretch on
-// one side, Crossings the number of changes of side.
-type Runs struct {
-	Useful, Longest, Crossings int
-	// MaxRun and MinCrossings are the bounds that a steady series keeps to.
-	MaxRun, MinCrossings int
-	// Shift is set when Longest is above MaxRun, FewCrossings when Crossings is below
-	// MinCrossings.
-	Shift, FewCrossings bool
-	// FalseShift, FalseCrossings and FalseEither are the probabilities that a steady
-	// series of this length, about a known centre, breaks the one rule, the other, or
-	// at least one.
-	FalseShift, FalseCrossings, FalseEither float64
+// RunsTest holds the two runs rules for a run chart. Useful counts the points that
+// are not on the centre line; LongestRun and Crossings are taken over those. Shift
+// signals when LongestRun exceeds LongestAllowed = round(log2 Useful) + 3, Few
+// when Crossings is below CrossingsNeeded, the 5th percentile of the binomial law
+// with Useful-1 tosses of a fair coin. FalseSignal is the exact chance that either
+// signals when the points are independent and fall on either side evenly: 3 to 9 %
+// for 10 to 50 points. A shift called at LongestAllowed itself would nearly double it.
+type RunsTest struct {
+	Useful, LongestRun, Crossings   int
+	LongestAllowed, CrossingsNeeded int
+	Shift, Few                      bool
+	FalseSignal                     float64
+	Warnings                        []Warning
 }
 
-// maxRunsLength bounds the exact probabilities, whose cost grows with the square of
-// the length times the logarithm.
-const maxRunsLength = 1000
+const (
+	maxRunPoints = 2000 // beyond it the exact false-signal rate takes seconds
+	fewRunPoints = 10   // common practice, no source
+)
 
-// CountRuns applies the shift and the crossings rule (Anhoj & Olesen 2014, PLoS
-// One 9:e113825): a shift when a run is longer than round(log2(n) + 3), too few
-// crossings when there are fewer than the lower 5 % point of the binomial law with
-// n-1 trials at one half. n counts the values off the centre. Fewer than 10 of
-// those rarely let a rule break; the false-signal rates tell how rarely.
-// NaN and infinite values, an empty series and more than 1000 values are errors.
-func CountRuns(values []float64, centre float64) (Runs, error) {
-	if len(values) == 0 {
-		return Runs{}, fmt.Errorf("no values: %w", ErrNoData)
+// RunsRules applies the shift and crossings rules to values in time order against
+// a centre line, usually the median. At most 2000 values; NaN and infinities are
+// ErrBadInput, and no value off the centre line is ErrNoData.
+// Source: Anhoj & Olesen 2014, PLoS One 9:e113825.
+func RunsRules(values []float64, center float64) (RunsTest, error) {
+	if len(values) > maxRunPoints || !finite(center) {
+		return RunsTest{}, fmt.Errorf("%d values about %g: %w", len(values), center, ErrBadInput)
 	}
-	if len(values) > maxRunsLength {
-		return Runs{}, fmt.Errorf("%d values, at most %d: %w", len(values), maxRunsLength, ErrBadInput)
-	}
-	var r Runs
-	var last float64
-	run := 0
-	for i, v := range append([]float64{centre}, values...) {
-		side := v - centre
-		if math.IsNaN(side) || math.IsInf(side, 0) {
-			return Runs{}, fmt.Errorf("value %d is %g about %g: %w", i-1, v, centre, ErrBadInput)
-		}
-		if side == 0 {
-			continue
-		}
+	var r RunsTest
+	run, above := 0, false
+	for i, v := range values {
 		switch {
-		case r.Useful > 0 && (side > 0) == (last > 0):
+		case !finite(v):
+			return RunsTest{}, fmt.Errorf("value %d is %g: %w", i, v, ErrBadInput)
+		case v == center:
+			continue
+		case r.Useful > 0 && above == (v > center):
 			run++
-		case r.Useful > 0:
-			r.Crossings++
-			run = 1
 		default:
-			run = 1
+			if r.Useful > 0 {
+				r.Crossings++
+			}
+			run, above = 1, v > center
 		}
-		last, r.Useful, r.Longest = side, r.Useful+1, max(r.Longest, run)
+		r.Useful++
+		r.LongestRun = max(r.LongestRun, run)
 	}
-	return r.judge(), nil
+	if r.Useful == 0 {
+		return RunsTest{}, fmt.Errorf("no value off the centre line: %w", ErrNoData)
+	}
+	return r.judged(), nil
 }
 
-func (r Runs) judge() Runs {
-	if r.Useful == 0 {
-		return r
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+
+func (r RunsTest) judged() RunsTest {
+	r.LongestAllowed = int(math.Round(math.Log2(float64(r.Useful)))) + 3
+	r.CrossingsNeeded = int(exactQuantile(binomialLaw(float64(r.Useful-1), 0.5), 0.05))
+	r.Shift = r.LongestRun > r.LongestAllowed
+	r.Few = r.Crossings < r.CrossingsNeeded
+	r.FalseSignal = falseRunSignal(r.Useful, r.LongestAllowed, r.CrossingsNeeded)
+	r.Warnings = []Warning{}
+	if r.Useful < fewRunPoints {
+		r.Warnings = append(r.Warnings, Warning{"few-points", fmt.Sprintf("The runs rules see %d points; with at least %d they can tell a shift from chance.", r.Useful, fewRunPoints)})
 	}
-	r.MaxRun, r.MinCrossings = runsBounds(r.Useful)
-	r.Shift, r.FewCrossings = r.Longest > r.MaxRun, r.Crossings < r.MinCrossings
-	r.FalseShift, r.FalseCrossings, r.FalseEither = runsFalseRates(r.Useful, r.MaxRun, r.MinCrossings)
 	return r
 }
 
-func runsBounds(n int) (maxRun, minCrossings int) {
-	tails := func(k int64) (float64, float64) { return binomialTails(k, int64(n-1), 0.5) }
-	if n > 1 {
-		minCrossings = int(discreteQuantile(0.05, float64(n-1)/2, tails))
+// falseRunSignal is the chance that n fair independent signs hold a run longer than
+// longest or fewer crossings than needed. The quiet sequences are followed by the
+// length of the run at the end and the number of crossings, which counts no
+// further than needed.
+func falseRunSignal(n, longest, needed int) float64 {
+	at := make([][]float64, needed+1) // [crossings][run length - 1]
+	next := make([][]float64, needed+1)
+	for c := range at {
+		at[c], next[c] = make([]float64, longest), make([]float64, longest)
 	}
-	return int(math.Round(math.Log2(float64(n)))) + 3, minCrossings
-}
-
-// runsFalseRates follows n fair coins by the pair (crossings so far, up to the
-// bound; length of the current run). Paths that break the run rule leave the table.
-func runsFalseRates(n, maxRun, minCrossings int) (shift, crossings, either float64) {
-	// at[c][l]: probability of c crossings (the last c pooled) and a run of l.
-	at := newRunsTable(minCrossings, maxRun)
-	at[0][1] = 1
+	at[0][0] = 1
 	for range n - 1 {
-		next := newRunsTable(minCrossings, maxRun)
-		for c, row := range at {
-			up := min(c+1, minCrossings)
-			for l := 1; l <= maxRun; l++ {
-				if l < maxRun {
-					next[c][l+1] += row[l] / 2
+		for c := range next {
+			clear(next[c])
+		}
+		for c, runs := range at {
+			crossed := min(c+1, needed)
+			for l, p := range runs {
+				next[crossed][0] += p / 2
+				if l+1 < longest {
+					next[c][l+1] += p / 2
 				}
-				next[up][1] += row[l] / 2
 			}
 		}
-		at = next
+		at, next = next, at
 	}
-	var inRun, both float64
-	for c, row := range at {
-		for _, p := range row {
-			inRun += p
-			if c == minCrossings {
-				both += p
-			}
-		}
+	quiet := 0.0
+	for _, p := range at[needed] {
+		quiet += p
 	}
-	if minCrossings > 0 {
-		crossings, _ = binomialTails(int64(minCrossings-1), int64(n-1), 0.5)
-	}
-	return max(0, 1-inRun), crossings, max(0, 1-both)
+	return max(0, 1-quiet)
 }
 
-func newRunsTable(crossings, maxRun int) [][]float64 {
-	t := make([][]float64, crossings+1)
-	for i := range t {
-		t[i] = make([]float64, maxRun+1)
+// RunsAccepted gives the fewest and the most runs that a two-sided test at 1-level
+// accepts when above points lie above the line and below points below it, in an
+// order left to chance: each tail beyond them has probability at most (1-level)/2.
+// above and below are 1 to 2000, level is in (0,1).
+// Source: Wald & Wolfowitz 1940, Ann Math Stat 11:147; Swed & Eisenhart 1943, Ann
+// Math Stat 14:66 for tables.
+func RunsAccepted(above, below int, level float64) (fewest, most int, err error) {
+	if err := checkLevel(level); err != nil {
+		return 0, 0, err
 	}
-	return t
+	if above < 1 || below < 1 || above > maxRunPoints || below > maxRunPoints {
+		return 0, 0, fmt.Errorf("%d points above and %d below: %w", above, below, ErrBadInput)
+	}
+	tail := (1 - level) / 2
+	fewest, most = 2, min(2*min(above, below)+1, above+below)
+	for p := runsProb(above, below, fewest); p <= tail && fewest < most; p += runsProb(above, below, fewest) {
+		fewest++
+	}
+	for p := runsProb(above, below, most); p <= tail && most > fewest; p += runsProb(above, below, most) {
+		most--
+	}
+	return fewest, most, nil
 }
 
-// RunsAccepted gives the smallest and largest number of runs that a two-sided test
-// accepts when above values lie above the centre and below values below it, all
-// orders being equally likely (Wald & Wolfowitz 1940; tabled by Swed & Eisenhart
-// 1943). It suits a series about its own median. alpha is in (0,1), such as 0.05;
-// each side rejects with at most alpha/2.
-func RunsAccepted(above, below int, alpha float64) (low, high int, err error) {
-	if above < 1 || below < 1 || above+below > maxRunsLength || !(alpha > 0 && alpha < 1) {
-		return 0, 0, fmt.Errorf("runs of %d above and %d below at %g: %w", above, below, alpha, ErrBadInput)
+// runsProb is the chance of exactly r runs: the ways to cut the points above and
+// those below into alternating runs, over the ways to place them.
+func runsProb(above, below, r int) float64 {
+	ways := func(a, b int) float64 {
+		return math.Exp(logChoose(above-1, a-1) + logChoose(below-1, b-1) - logChoose(above+below, above))
 	}
-	top := 2*min(above, below) + 1
-	if above == below {
-		top--
+	if r%2 == 0 {
+		return 2 * ways(r/2, r/2)
 	}
-	low, high = 2, top
-	for tail := runsProbability(above, below, low); tail <= alpha/2 && low < high; low++ {
-		tail += runsProbability(above, below, low+1)
-	}
-	for tail := runsProbability(above, below, high); tail <= alpha/2 && high > low; high-- {
-		tail += runsProbability(above, below, high-1)
-	}
-	return low, high, nil
-}
-
-// runsProbability is the chance of exactly r runs.
-func runsProbability(a, b, r int) float64 {
-	half, odd := r/2, r%2
-	ways := math.Exp(logChoose(a-1, half-1) + logChoose(b-1, half-1+odd) - logChoose(a+b, a))
-	return ways + math.Exp(logChoose(a-1, half-1+odd)+logChoose(b-1, half-1)-logChoose(a+b, a))
+	return ways(r/2, r/2+1) + ways(r/2+1, r/2)
 }
 
 func logChoose(n, k int) float64 {

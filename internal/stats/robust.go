@@ -27,7 +27,8 @@ type Composition struct {
 const fewClusters = 30
 
 // HCCovariance is the heteroscedasticity-robust sandwich over observations, HC0,
-// or with factor n/(n-p) HC1 (MacKinnon & White 1985).
+// or with factor n/(n-p) HC1 (MacKinnon & White 1985), which is NaN, and every
+// effect from it withheld, where no degrees of freedom are left.
 func (f *Fit) HCCovariance(hc1 bool) Covariance {
 	m := len(f.gamma)
 	v := make([]float64, len(f.terms))
@@ -37,6 +38,9 @@ func (f *Fit) HCCovariance(hc1 bool) Covariance {
 	kind, scale := "HC0", 1.0
 	if hc1 {
 		kind, scale = "HC1", f.weight/(f.weight-float64(m))
+		if !(f.weight > float64(m)) {
+			scale = math.NaN()
+		}
 	}
 	return Covariance{Kind: kind, Matrix: f.sandwich(crossWeighted(f.basis.q, v, m), scale), DF: math.Inf(1)}
 }
@@ -67,44 +71,71 @@ const (
 	CR2
 )
 
-// ClusterCovariance is the cluster-robust sandwich (Liang & Zeger 1986) with G-1
-// degrees of freedom for its tests. The compositions must account for every
-// pattern's weight exactly. Below 30 clusters it carries Warning "few clusters".
-// CR2 costs the cube of the number of patterns in a composition.
+// ClusterCovariance is the cluster-robust sandwich (Liang & Zeger 1986). The
+// compositions must account for every pattern's weight exactly. Tests use Student's
+// law with G-1 degrees of freedom; after CR2 with those of Satterthwaite, derived
+// for each contrast (see Effect.DF), which for few or unequal clusters are far
+// below G-1. Below 30 clusters it carries Warning "few clusters": simulated 95 %
+// limits then keep their level with CR2 and not with CR0 and CR1. CR2 costs the cube
+// of the number of patterns in a composition.
 func (f *Fit) ClusterCovariance(kind ClusterKind, clusters []Composition) (Covariance, error) {
+	if kind < CR0 || kind > CR2 {
+		return Covariance{}, fmt.Errorf("%w: correction %d", ErrBadInput, kind)
+	}
 	g, err := f.checkCompositions(clusters)
 	if err != nil {
 		return Covariance{}, err
 	}
+	cov := Covariance{Kind: [...]string{"CR0", "CR1", "CR2"}[kind], DF: g - 1}
+	meat, scale := (*mat.SymDense)(nil), 1.0
+	if kind == CR2 {
+		if cov.cr2, err = f.newCR2(clusters); err != nil {
+			return Covariance{}, err
+		}
+		meat = cov.cr2.meat()
+	} else {
+		meat = f.clusterMeat(clusters)
+	}
+	if kind == CR1 {
+		scale = g / (g - 1)
+	}
+	cov.Matrix = f.sandwich(meat, scale)
+	if g < fewClusters {
+		cov.Warnings = []Warning{{"few clusters", fewClustersText(kind, g)}}
+	}
+	return cov, nil
+}
+
+func fewClustersText(kind ClusterKind, g float64) string {
+	if kind == CR2 {
+		return fmt.Sprintf("only %.0f clusters: standard errors and degrees of freedom carry a small-sample correction", g)
+	}
+	return fmt.Sprintf("only %.0f clusters: limits may be too narrow below %d; use CR2", g, fewClusters)
+}
+
+// clusterMeat is the sum over clusters of their scores' outer products.
+func (f *Fit) clusterMeat(clusters []Composition) *mat.SymDense {
 	m := len(f.gamma)
 	meat := mat.NewSymDense(m, nil)
 	for _, c := range clusters {
 		u := make([]float64, m)
-		weights := f.memberScores(kind, c.Members)
-		for a, member := range c.Members {
+		for _, member := range c.Members {
+			s := member.Count * f.terms[member.Pattern].score
 			for k, q := range f.basis.q[member.Pattern*m : member.Pattern*m+m] {
-				u[k] += weights[a] * q
+				u[k] += s * q
 			}
 		}
 		meat.SymRankOne(meat, c.N, mat.NewVecDense(m, u))
 	}
-	scale := 1.0
-	if kind == CR1 {
-		scale = g / (g - 1)
-	}
-	cov := Covariance{Kind: [...]string{"CR0", "CR1", "CR2"}[kind], Matrix: f.sandwich(meat, scale), DF: g - 1}
-	if g < fewClusters {
-		cov.Warnings = []Warning{{"few clusters", fmt.Sprintf("only %.0f clusters: limits may be too narrow below %d", g, fewClusters)}}
-	}
-	return cov, nil
+	return meat
 }
 
 // checkCompositions returns the number of clusters.
 func (f *Fit) checkCompositions(clusters []Composition) (float64, error) {
 	seen, g := make([]float64, len(f.data.Weight)), 0.0
 	for _, c := range clusters {
-		if !(c.N > 0) || math.IsInf(c.N, 0) {
-			return 0, fmt.Errorf("%w: composition counted %g times", ErrBadInput, c.N)
+		if !(c.N > 0) || math.IsInf(c.N, 0) || len(c.Members) == 0 {
+			return 0, fmt.Errorf("%w: composition of %d patterns counted %g times", ErrBadInput, len(c.Members), c.N)
 		}
 		g += c.N
 		for _, m := range c.Members {
@@ -123,70 +154,4 @@ func (f *Fit) checkCompositions(clusters []Composition) (float64, error) {
 		return 0, fmt.Errorf("%w: fewer than two clusters", ErrNoData)
 	}
 	return g, nil
-}
-
-// memberScores is each member's summed score in eta, adjusted for CR2.
-func (f *Fit) memberScores(kind ClusterKind, members []Member) []float64 {
-	out := make([]float64, len(members))
-	if kind == CR2 {
-		return f.adjustedScores(members)
-	}
-	for a, m := range members {
-		out[a] = m.Count * f.terms[m.Pattern].score
-	}
-	return out
-}
-
-// adjustedScores applies A = D (D (V - Z M Z') D)^(-1/2) D to the residuals y-mu,
-// with V the model variance, D its root, Z = dmu/deta X and M the bread, as
-// clubSandwich does for a glm. Rows of one pattern share residual and design, so A
-// acts on one scaled row per pattern: n equal rows count as one times root n.
-func (f *Fit) adjustedScores(members []Member) []float64 {
-	n, m := len(members), len(f.gamma)
-	b, x, root := mat.NewSymDense(n, nil), make([]float64, n), make([]float64, n)
-	row := func(a Member) *mat.VecDense { return mat.NewVecDense(m, f.basis.q[a.Pattern*m:a.Pattern*m+m]) }
-	for i, a := range members {
-		t := f.terms[a.Pattern]
-		v := t.dmu * t.dmu / t.expected
-		root[i] = math.Sqrt(a.Count * v)
-		x[i] = root[i] * t.score * v / t.dmu
-		var mq mat.VecDense
-		mq.MulVec(f.covQ, row(a))
-		for j := range i + 1 {
-			other := members[j]
-			b.SetSym(i, j, -root[i]*root[j]*t.dmu*f.terms[other.Pattern].dmu*mat.Dot(&mq, row(other)))
-		}
-		b.SetSym(i, i, b.At(i, i)+v*v)
-	}
-	x = inverseRootTimes(b, x)
-	for i, a := range members {
-		t := f.terms[a.Pattern]
-		x[i] *= root[i] * t.expected / t.dmu
-	}
-	return x
-}
-
-// inverseRootTimes is b^(-1/2) x, the root taken over b's positive eigenvalues.
-func inverseRootTimes(b *mat.SymDense, x []float64) []float64 {
-	var e mat.EigenSym
-	out := make([]float64, len(x))
-	if !e.Factorize(b, true) {
-		return x
-	}
-	var v mat.Dense
-	e.VectorsTo(&v)
-	values := e.Values(nil)
-	for k, l := range values {
-		if l <= 1e-12*values[len(values)-1] {
-			continue
-		}
-		s := 0.0
-		for i := range x {
-			s += v.At(i, k) * x[i]
-		}
-		for i := range out {
-			out[i] += s / math.Sqrt(l) * v.At(i, k)
-		}
-	}
-	return out
 }

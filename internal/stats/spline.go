@@ -55,8 +55,8 @@ func SplineKnots(x, weight, probabilities []float64) ([]float64, error) {
 // rise strictly, three at least.
 func SplineBasis(x float64, knots []float64) ([]float64, error) {
 	k := len(knots)
-	if k < 3 {
-		return nil, fmt.Errorf("%w: %d knots, three are needed", ErrBadInput, k)
+	if k < 3 || math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil, fmt.Errorf("%w: spline at %g with %d knots, three are needed", ErrBadInput, x, k)
 	}
 	for i := 1; i < k; i++ {
 		if !(knots[i] > knots[i-1]) {
@@ -74,31 +74,59 @@ func SplineBasis(x float64, knots []float64) ([]float64, error) {
 }
 
 // SplineCurve is the contrast in the linear predictor between each of xs and the
-// reference, with pointwise limits; columns are those of the spline in the fit.
+// reference, with pointwise limits; columns are those of the spline in the fit. At
+// the reference itself the contrast is 0 with limits 0 and P = 1. After separation
+// along one of the columns every other contrast is withheld.
 func (f *Fit) SplineCurve(columns []int, knots, xs []float64, reference float64, cov Covariance, level float64) ([]Effect, error) {
-	if err := checkLevel(level); err != nil {
+	base, err := SplineBasis(reference, knots)
+	if err := firstError(checkLevel(level), err, f.checkSpline(columns, knots)); err != nil {
 		return nil, err
 	}
-	base, err := SplineBasis(reference, knots)
-	if err != nil || len(columns) != len(base) {
-		return nil, firstError(err, fmt.Errorf("%w: %d columns for %d spline terms", ErrBadInput, len(columns), len(base)))
+	separated := false
+	for _, j := range columns {
+		separated = separated || f.withheld(j)
 	}
 	out := make([]Effect, len(xs))
 	for i, x := range xs {
-		terms, _ := SplineBasis(x, knots)
+		terms, err := SplineBasis(x, knots)
+		if err != nil {
+			return nil, err
+		}
 		d, sum := mat.NewVecDense(len(f.Names), nil), 0.0
 		for a, j := range columns {
-			if j < 0 || j >= len(f.Names) || math.IsNaN(f.Coef[j]) {
-				return nil, fmt.Errorf("%w: column %d has no coefficient", ErrBadInput, j)
-			}
 			d.SetVec(j, terms[a]-base[a])
 			sum += f.Coef[j] * (terms[a] - base[a])
 		}
-		if x == reference {
-			out[i] = Effect{P: 1}
-			continue
+		if separated && x != reference {
+			out[i] = waldEffect(sum, math.Inf(1), cov.DF, level)
+		} else {
+			out[i] = f.contrast(sum, d, cov, level)
 		}
-		out[i] = waldEffect(sum, math.Sqrt(mat.Inner(d, cov.Matrix, d)), cov.DF, level)
 	}
 	return out, nil
+}
+
+func (f *Fit) checkSpline(columns []int, knots []float64) error {
+	if len(columns) != len(knots)-1 {
+		return fmt.Errorf("%w: %d columns for %d spline terms", ErrBadInput, len(columns), len(knots)-1)
+	}
+	for _, j := range columns {
+		if j < 0 || j >= len(f.Names) || math.IsNaN(f.Coef[j]) {
+			return fmt.Errorf("%w: column %d has no coefficient", ErrBadInput, j)
+		}
+	}
+	return nil
+}
+
+// SplineTests tests that the spline is flat (all its columns) and that it is straight
+// (all but the first, which is the value itself), both as WaldJoint does.
+func (f *Fit) SplineTests(columns []int, cov Covariance) (flat, straight JointTest, err error) {
+	if len(columns) < 2 {
+		return flat, straight, fmt.Errorf("%w: %d spline columns, two are needed", ErrBadInput, len(columns))
+	}
+	if flat, err = f.WaldJoint(columns, cov); err != nil {
+		return flat, straight, err
+	}
+	straight, err = f.WaldJoint(columns[1:], cov)
+	return flat, straight, err
 }

@@ -46,6 +46,7 @@ cat(toJSON(list(r = R.version.string, versions = sapply(c("MASS", "sandwich", "c
   poisson = c(frame(pois, as.numeric(epil$subject)), robust(pois, epil$subject)),
   logistic = c(frame(logi, birthwt$g), robust(logi, birthwt$g)),
   quine = nb(Days ~ Sex + Age + Eth + Lrn, quine), epil = nb(y ~ lbase * t + lage + V4, epil),
-  longley = frame(long), firth = c(frame(endo), list(limits = unname(limits), penalised = top)),
+  longley = frame(long), firth = c(frame(endo), list(limits = unname(limits), penalised = top,
+    profile = sapply(seq_along(coef(endo)), function(j) 2 * (top - penalised(X, y, j, 0))))),
   standard = standard(pois, vcovCL(pois, epil$subject, type = "HC0")),
   spline = list(x = birthwt$lwt, knots = knots, basis = matrix(as.numeric(spline), nrow(spline)))), digits = NA, auto_unbox = TRUE, null = "null"))
