@@ -175,7 +175,8 @@ func (f Funnel) Limits(size, level float64) Interval {
 
 // ExactLimits gives the lowest and the highest value at this size that an exact
 // test would still accept: each tail that includes the value itself is above
-// (1-level)/2. They run in steps of one event and are never inside Limits.
+// (1-level)/2. They run in steps of one event, and each lies above the interpolated
+// limit by less than one event.
 func (f Funnel) ExactLimits(size, level float64) Interval {
 	return f.limits(size, level, exactQuantile)
 }

@@ -50,6 +50,7 @@ func TestInterpolatedLimitsAgainstPlainSums(t *testing.T) {
 			lo, lox := slowInterpolated(poissonProb(1.25*e), (1-level)/2)
 			hi, hix := slowInterpolated(poissonProb(1.25*e), (1+level)/2)
 			require.True(t, almost(got.Low, max(0, lo/e), 1e-9) && almost(got.High, max(0, hi/e), 1e-8), "E = %g: %v, want %g to %g", e, got, lo/e, hi/e)
+			require.True(t, got.Low <= exact.Low && exact.Low < got.Low+1/e && got.High <= exact.High, "E = %g: %v %v", e, got, exact)
 			require.True(t, almost(exact.Low, lox/e, 1e-12) && almost(exact.High, hix/e, 1e-12), "E = %g: exact %v", e, exact)
 		}
 	}

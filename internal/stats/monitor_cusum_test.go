@@ -2,9 +2,11 @@ package stats
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
 )
 
@@ -102,11 +104,36 @@ func TestCusumLimitIsTheSmallest(t *testing.T) {
 			again, err := RunLength(law, h)
 			require.NoError(t, err)
 			require.Equal(t, got, again)
-			below, err := RunLength(law, h*(1-1e-5))
+			below, err := RunLength(law, h*(1-2.5/chainCells))
 			require.NoError(t, err)
 			require.Less(t, below, want)
 		}
 	}
+}
+
+// Three expected counts and whole events: at a ratio of 2 the run length jumps from
+// 221 to 256 at a limit near 3.784. A limit inside the chain's smear of that jump
+// would be reported with a run length that it does not have.
+func TestCusumLimitAtAJump(t *testing.T) {
+	law, err := PoissonScoreLaw([]CaseMix{{3, 1}, {5, 2}, {8, 1}}, 2, 1)
+	require.NoError(t, err)
+	limit, got, err := CusumLimit(law, 240)
+	require.NoError(t, err)
+	rng := rand.New(rand.NewPCG(5, 5))
+	const runs = 10000
+	var sum, squares float64
+	for range runs {
+		n := 0.0
+		for s := 0.0; s < limit; n++ {
+			mean := []float64{3, 5, 5, 8}[rng.IntN(4)]
+			s = max(0, s+distuv.Poisson{Lambda: mean, Src: rng}.Rand()*math.Ln2-mean)
+		}
+		sum, squares = sum+n, squares+n*n
+	}
+	mean := sum / runs
+	se := math.Sqrt((squares/runs - mean*mean) / runs)
+	require.InDelta(t, mean, got, 3*se, "limit %g", limit)
+	require.Greater(t, got, 250.0)
 }
 
 func TestEWMARunLengthAgainstR(t *testing.T) {

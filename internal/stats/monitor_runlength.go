@@ -81,7 +81,8 @@ func solveLength(stay *mat.Dense, ones *mat.VecDense) (float64, error) {
 
 // CusumLimit gives the smallest limit whose in-control run length is at least the
 // one asked for (above 1 and at most 1e7 steps), and the run length it has. With
-// few distinct scores run lengths jump, so that it may be well above the one asked for.
+// few distinct scores run lengths jump, so that it may be well above the one asked
+// for; the limit is then set just past the jump, where the chain is right again.
 func CusumLimit(law ScoreLaw, runLength float64) (limit, achieved float64, err error) {
 	if err := checkRunLength(runLength); err != nil {
 		return 0, 0, err
@@ -93,7 +94,24 @@ func CusumLimit(law ScoreLaw, runLength float64) (limit, achieved float64, err e
 	if !(top > 0) {
 		return 0, 0, fmt.Errorf("no score is above 0: %w", ErrBadInput)
 	}
-	return smallestLimit(runLength, top, func(h float64) (float64, error) { return chainLength(law, h, chainCells) })
+	length := func(h float64) (float64, error) { return chainLength(law, h, chainCells) }
+	if limit, achieved, err = smallestLimit(runLength, top, length); err != nil {
+		return 0, 0, err
+	}
+	return pastJump(limit, achieved, length)
+}
+
+// pastJump moves a limit off a jump of the run length. The chain smears a jump over
+// about two cells, and inside the smear its value belongs to neither side. Apart
+// from jumps the run length of log likelihood ratios grows about like exp(limit).
+func pastJump(limit, achieved float64, length func(float64) (float64, error)) (float64, float64, error) {
+	const tolerance = 1.005
+	past := limit * (1 + 2.0/chainCells)
+	l, err := length(past)
+	if err != nil || l <= tolerance*math.Exp(past-limit)*achieved {
+		return limit, achieved, err
+	}
+	return past, l, nil
 }
 
 func checkRunLength(runLength float64) error {

@@ -34,7 +34,7 @@ type spreadFit struct {
 }
 
 // fitSpread maximises the profile. The grid guards against a second maximum; a
-// sign change of the score is then bisected to the last digits.
+// sign change of the score is then narrowed to the last digits.
 func fitSpread(m shrinkModel, level float64) (spreadFit, error) {
 	grid := spreadGrid()
 	score := make([]float64, len(grid))
@@ -53,7 +53,7 @@ func fitSpread(m shrinkModel, level float64) (spreadFit, error) {
 		if !(score[i-1] > 0 && score[i] <= 0) {
 			continue
 		}
-		d := bisect(func(x float64) float64 { return profileScore(m, x) }, grid[i-1], grid[i])
+		d := rootBetween(func(x float64) float64 { return profileScore(m, x) }, grid[i-1], grid[i])
 		if ll := profileLogLik(m, d); ll > best {
 			best, fit = ll, spreadFit{mean: m.mean(d), spread: d}
 		}
@@ -83,7 +83,7 @@ func spreadLimits(m shrinkModel, grid []float64, fit spreadFit, best, level floa
 	drop := func(d float64) float64 { return best - profileLogLik(m, d) - z*z/2 }
 	out := Interval{0, math.Inf(1)}
 	if !fit.boundary && drop(0) > 0 {
-		out.Low = bisect(drop, 0, fit.spread)
+		out.Low = rootBetween(drop, 0, fit.spread)
 	}
 	at := fit.spread
 	for _, d := range grid {
@@ -91,7 +91,7 @@ func spreadLimits(m shrinkModel, grid []float64, fit spreadFit, best, level floa
 			continue
 		}
 		if drop(d) > 0 {
-			out.High = bisect(drop, at, d)
+			out.High = rootBetween(drop, at, d)
 			return out
 		}
 		at = d
@@ -99,20 +99,35 @@ func spreadLimits(m shrinkModel, grid []float64, fit spreadFit, best, level floa
 	return out
 }
 
-// bisect finds the sign change of f between a and b to the last few digits.
-func bisect(f func(float64) float64, a, b float64) float64 {
-	rising := f(b) > 0
+// rootBetween finds the sign change of f between a and b to the last digits: the
+// straight line through the ends, whose value is halved at an end that stays (the
+// Illinois rule), and plain halving where that does not shorten the bracket enough.
+func rootBetween(f func(float64) float64, a, b float64) float64 {
+	fa, fb := f(a), f(b)
 	for range 200 {
-		mid := a + (b-a)/2
-		if mid <= a || mid >= b {
-			break
+		width := b - a
+		x := b - fb*width/(fb-fa)
+		if !(x > a && x < b) {
+			x = a + width/2
 		}
-		if (f(mid) > 0) == rising {
-			b = mid
+		fx := f(x)
+		if fx == 0 {
+			return x
+		}
+		if (fx > 0) == (fb > 0) {
+			b, fb, fa = x, fx, fa/2
 		} else {
-			a = mid
+			a, fa, fb = x, fx, fb/2
 		}
-		if b-a <= 1e-14*b {
+		if b-a > width/2 {
+			mid := a + (b-a)/2
+			if fm := f(mid); (fm > 0) == (fb > 0) {
+				b, fb = mid, fm
+			} else {
+				a, fa = mid, fm
+			}
+		}
+		if b-a <= 1e-13*b {
 			break
 		}
 	}
