@@ -6,7 +6,7 @@
 CREATE OR REPLACE TEMP TABLE group_rows AS
 WITH wide AS (
     SELECT case_id, arch AS of_arch, patient_key, risk_days, end_reason,
-           'all' AS "all", arch, site, clinician, CAST(ridge_class AS VARCHAR) AS ridge_class, quarter,
+           'all' AS "all", arch, site, clinician, coalesce(CAST(ridge_class AS VARCHAR), 'not_recorded') AS ridge_class, quarter,
            band_freeway AS freeway, band_clearance AS clearance, band_seating AS seating, band_discomfort AS discomfort, band_display AS display
     FROM linked_dentures
 )
