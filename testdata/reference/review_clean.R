@@ -81,7 +81,7 @@ means$chair_minutes <- lapply(sides, function(rows) {
 
 # Outcomes that count once.
 firstday <- function(found) sapply(found, function(x) if (length(x)) min(x) else NA)
-says <- function(codes) firstday(lapply(own, function(v) v$since[sapply(strsplit(v$complaints, "|", fixed = TRUE), function(x) any(x %in% codes))]))
+says <- function(codes) firstday(lapply(own, function(v) v$since[vapply(strsplit(v$complaints, "|", fixed = TRUE), function(x) any(x %in% codes), NA)]))
 firsts <- list(
   any_ulcer = list(last = 30, day = firstday(lapply(sores, function(s) s$since[s$grade %in% 3]))),
   display_complaint = list(last = 180, day = says(c("shows_too_much", "shows_too_little"))),
@@ -96,17 +96,24 @@ left <- function(o) {
   kind <- ifelse(time > o$last, 0, ifelse(!is.na(o$day), 1, ifelse(d$died, 2, 0)))
   data.frame(time = pmin(time, o$last + 1), kind = factor(kind, 0:2, c("left", "outcome", "died")), patient = d$patient_key)
 }
-incidence <- function(rows, o) {
+# With an id for each denture, survfit takes its standard errors of several states by id and leaves
+# the clusters aside (survival 3.5-3); so its influence values are added within patients here.
+risk_pulls <- function(rows, o) {
   l <- left(o)[rows, ]
-  l$id <- rows
-  f <- survfit(Surv(time, kind) ~ 1, l, id = id, cluster = patient)
-  s <- summary(f, times = o$last)
+  l$id <- seq_along(rows)
+  if (!any(l$kind == "outcome")) return(list(mean = 0, pull = rep(0, length(rows))))
+  f <- survfit(Surv(time, kind) ~ 1, l, id = id, influence = TRUE)
   k <- which(f$states == "outcome")
-  v <- s$pstate[1, k]
-  g <- length(unique(l$patient))
-  se <- s$std.err[1, k] * sqrt(g / (g - 1))
+  i <- f$influence.pstate # its second index begins with the start, before the first time
+  list(mean = summary(f, times = o$last)$pstate[1, k], pull = i[order(as.integer(dimnames(i)[[1]])), findInterval(o$last, f$time) + 1, k])
+}
+incidence <- function(rows, o) {
+  p <- risk_pulls(rows, o)
+  v <- p$mean
+  a <- tapply(p$pull, d$patient_key[rows], sum)
+  se <- sqrt(sum(a^2) * length(a) / (length(a) - 1))
   lim <- if (v > 0) v^exp(c(1, -1) * z * se / (v * log(v))) else c(NA, NA)
-  list(n = length(rows), events = sum(l$kind == "outcome"), value = 100 * v, low = 100 * min(lim), high = 100 * max(lim))
+  list(n = length(rows), events = sum(left(o)$kind[rows] == "outcome"), value = 100 * v, low = 100 * min(lim), high = 100 * max(lim))
 }
 risks <- lapply(firsts, function(o) lapply(sides, incidence, o = o))
 
@@ -143,19 +150,11 @@ contrast <- function(h, one) {
   g <- length(unique(d$patient_key[!is.na(h)]))
   list(n = length(used), with = with, without = without, difference = with - without, se = sqrt(sum(a^2) * g / (g - 1)))
 }
-risk_pulls <- function(rows) {
-  l <- left(firsts$remake)[rows, ]
-  l$id <- seq_along(rows)
-  if (!any(l$kind == "outcome")) return(list(mean = 0, pull = rep(0, length(rows))))
-  f <- survfit(Surv(time, kind) ~ 1, l, id = id, model = TRUE)
-  k <- which(f$states == "outcome")
-  r <- residuals(f, times = 365, type = "pstate")
-  list(mean = summary(f, times = 365)$pstate[1, k], pull = if (is.matrix(r)) r[, k] else r[, k, 1])
-}
+risk_pulls_of_remake <- function(rows) risk_pulls(rows, firsts$remake)
 contrasts <- lapply(habits, function(h) Filter(Negate(is.null), list(
   adjustment_visits = contrast(h, function(rows) pulls(rows, 90, events$adjustment_visits$day, lapply(events$adjustment_visits$day, function(x) rep(1, length(x))))),
   early_sore_spots = contrast(h, function(rows) pulls(rows, 30, events$early_sore_spots$day, lapply(events$early_sore_spots$day, function(x) rep(1, length(x))))),
-  remake = contrast(h, risk_pulls))))
+  remake = contrast(h, risk_pulls_of_remake))))
 cat(toJSON(list(r = R.version.string, survival = as.character(packageVersion("survival")),
   delivered = nrow(d), patients = length(unique(d$patient_key)), risk_days = sum(d$risk), median_risk = median(d$risk), full_year = sum(d$risk >= 365), remade = sum(!is.na(d$remade)),
   means = means, risks = risks, km_days = days, km = km, contrasts = contrasts),
