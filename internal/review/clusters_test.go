@@ -12,8 +12,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// reference is testdata/reference/review_clean.json: the clean bundle worked out a
-// second time by review_clean.R from its CSV files, with R's survival package.
+// reference is testdata/reference/review_clusters.json: the clean bundle worked out a
+// second time by review_clusters.R from its CSV files, with R's survival package.
 type reference struct {
 	Delivered  int64                             `json:"delivered"`
 	Patients   int64                             `json:"patients"`
@@ -43,7 +43,7 @@ type contrastRow struct {
 
 func readReference(t *testing.T) reference {
 	t.Helper()
-	raw, err := os.ReadFile("../../testdata/reference/review_clean.json")
+	raw, err := os.ReadFile("../../testdata/reference/review_clusters.json")
 	require.NoError(t, err)
 	var r reference
 	require.NoError(t, json.Unmarshal(raw, &r))
