@@ -9,8 +9,8 @@ type pace struct {
 }
 
 var (
-	paceUpper = pace{[3]float64{0.80, 0.38, 0.03}, 0.14}
-	paceLower = pace{[3]float64{0.87, 0.48, 0.05}, 0.24}
+	paceUpper = pace{[3]float64{0.83, 0.41, 0.045}, 0.08}
+	paceLower = pace{[3]float64{0.90, 0.50, 0.065}, 0.17}
 	// extraWeek is where the visits that exposures add fall: weeks 1, 2, 3, later.
 	extraWeek = newMix([]float64{25, 33, 3, 39})
 )
@@ -20,9 +20,9 @@ const (
 	spotsPerVisit  = 0.95
 	ulcerShare     = 0.045
 	verticalTalk   = 0.015
-	displayTalk    = 0.012
+	displayTalk    = 0.020
 	otherTalk      = 0.16
-	remakePerYear  = 0.029
+	remakePerYear  = 0.034
 	relinePerYear  = 0.040
 	firstRemakeDay = 28 // after delivery
 	unnamedArch    = 0.02
@@ -140,15 +140,14 @@ func (g *generator) come(c *course, d *denture, b burden) {
 }
 
 // note keeps a visit whose day is counted from delivery, unless observation or the
-// denture's life had ended by then. It reports whether it was kept.
-func (g *generator) note(c *course, d *denture, v visit) bool {
+// denture's life had ended by then.
+func (g *generator) note(c *course, d *denture, v visit) {
 	v.day += d.delivered
 	v.arch = d.arch
 	if v.day > c.observed || (d.remadeOn != missing && v.day >= d.remadeOn) {
-		return false
+		return
 	}
 	g.log = append(g.log, v)
-	return true
 }
 
 // adjust draws one adjustment visit in a week (0 to 2) or later (3).

@@ -22,7 +22,7 @@ var (
 
 // frailtyShape is the gamma shape of a patient's own proneness to come back, chosen
 // so that the visits of a patient have about twice the variance of their mean.
-const frailtyShape = 0.30
+const frailtyShape = 0.32
 
 // leavingPerDay is the chance a day of dying, moving away or being discharged.
 const leavingPerDay = 0.07 / 365

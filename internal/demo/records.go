@@ -1,5 +1,7 @@
 package demo
 
+import "math"
+
 // readingSD is the error of one reading of a vertical in millimetres; domain texts
 // put it at 0.5 to 1.0 (common practice, no source).
 const readingSD = 0.7
@@ -248,7 +250,7 @@ func (g *generator) measure(c *course, what string, truth float64, step int, rep
 
 // writeLip writes the two cells of lip length and display target. The target follows
 // the lip as read in Vig and Brundo 1978 (from memory; natural teeth), with the
-// clinician's own eye on top, or is 2 mm by default.
+// clinician's own eye on top, or is defaultDisplay.
 func (g *generator) writeLip(c *course) {
 	lip := within(g.normal(21, 3.6), 8, 34)
 	s := g.out.records
@@ -257,18 +259,20 @@ func (g *generator) writeLip(c *course) {
 		noted = g.measure(c, "lip", lip, 5, 0.05)
 	}
 	s.length(noted)
+	if noted != missing {
+		lip = float64(noted) / 10
+	}
 	suggested := displayFor(lip)
-	target := suggested + g.normal(0, 0.7)
-	if c.who.twoMM {
-		target = 2
+	target := suggested + g.normal(0, 0.6)
+	if c.who.fixedDisplay {
+		target = defaultDisplay
 	}
-	target = within(target, -1, 6)
-	c.displayFar = target-suggested >= displayFarFrom || suggested-target >= displayFarFrom
+	asked := toStep(within(target, -1, 6), 5)
+	c.displayFar = math.Abs(float64(asked)/10-suggested) >= displayFarFrom
 	if g.chance(c.gap) {
-		s.length(missing)
-		return
+		asked = missing
 	}
-	s.length(toStep(target, 5))
+	s.length(asked)
 }
 
 // displayFor is the upper display at rest, in millimetres, by lip length in

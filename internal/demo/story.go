@@ -25,7 +25,7 @@ type Planted struct {
 // Rate ratios of the generator. Each multiplies the expected number of the outcome
 // for a denture that carries the exposure. All are invented.
 const (
-	ratioOversized       = 1.30 // visits, by itself; the eaten freeway space adds to it
+	ratioOversized       = 1.33 // visits, by itself; the eaten freeway space adds to it
 	ratioLowVisits       = 1.25 // visits, true freeway space below 1 mm
 	ratioLowSpots        = 1.15 // sore spots a visit, likewise
 	ratioLowVertical     = 2.0  // vertical complaints a visit, likewise
@@ -33,12 +33,13 @@ const (
 	ratioCopiedVertical  = 4.0  // vertical complaints a visit, likewise
 	ratioCopiedRemake    = 3.0  // remakes, likewise
 	ratioPartialVisits   = 1.15 // visits, partially seated tray
-	ratioPartialSpots    = 1.30 // sore spots a visit, likewise; 1.15 x 1.30 = 1.5 in total
-	ratioDisplayFar      = 3.0  // display complaints a visit, target 2 mm or more from what the lip suggests
+	ratioPartialSpots    = 1.38 // sore spots a visit, likewise; about 1.5 in 30 days, since a part of the added visits falls later
+	ratioDisplayFar      = 3.0  // display complaints a visit, target 1.5 mm or more from what the lip suggests
 	freewayEatenPerBulk  = 0.45 // mm of true freeway space per mm of palatal bulk above bulkFree
 	bulkFree             = 3.0  // mm of palatal material that eats nothing
 	freewayLowBelow      = 1.0  // mm
-	displayFarFrom       = 2.0  // mm
+	displayFarFrom       = 1.5  // mm
+	defaultDisplay       = 4.0  // mm, asked for by whoever has a default
 	oversizedBeforeShare = 0.55 // share of over-sized trays at the retrained site before the course
 	oversizedAfterShare  = 0.07 // and after it
 )
@@ -59,13 +60,13 @@ var Story = []Planted{
 	{"copied_vertical", []string{"D05", "D13"}, "vertical_from_unsound", OutcomeRemakes, ratioCopiedRemake,
 		"D05 and D13 copy the vertical of a denture that they recorded as unsound; three times as many remakes follow."},
 	{"copied_vertical_complaints", []string{"D05", "D13"}, "vertical_from_unsound", OutcomeVertical, ratioCopiedVertical * ratioCopiedVisits,
-		"The same copied verticals bring complaints of too tall or too short."},
+		"The verticals that D05 and D13 copy bring complaints of too tall or too short."},
 	{"copied_vertical_visits", []string{"D05", "D13"}, "vertical_from_unsound", OutcomeVisits, ratioCopiedVisits,
-		"The same copied verticals bring about a third more visits."},
-	{"partial_seating", []string{"D11"}, "partial_seating_used", OutcomeSpots, ratioPartialVisits * ratioPartialSpots,
+		"The verticals that D05 and D13 copy bring about a third more visits."},
+	{"partial_seating", []string{"D11"}, "partial_seating_used", OutcomeSpots, 1.5,
 		"D11 goes on with trays that did not seat fully; half as many sore spots again."},
 	{"default_display", []string{"D10"}, "display_far", OutcomeDisplay, ratioDisplayFar,
-		"D10 asks for 2 mm of display whatever the lip; where that is far off, people complain of how much shows."},
+		"D10 asks for 4 mm of display whatever the lip; where that is far off, people complain of how much shows."},
 	{"rounded_verticals", []string{"D09", "D14"}, "reading_ends_0_5", OutcomeNothing, 1,
 		"D09 and D14 round verticals to 5 mm; it harms nobody but blurs the freeway space."},
 	{"one_take", []string{"D04", "D15"}, "one_centric_take", OutcomeNothing, 1, "D04 and D15 take one centric record; planted to do nothing."},
@@ -85,7 +86,7 @@ type clinician struct {
 	eye, oneTake, firstTry         float64
 	noRemount, noRest, noLip, gaps float64
 	repeats                        float64 // share of cases with single readings written down
-	twoMM                          bool    // display target is always 2 mm
+	fixedDisplay                   bool    // display target is always defaultDisplay
 }
 
 // usual is the clinician without a habit of note.
@@ -119,7 +120,7 @@ func staff() []clinician {
 		at(n).eye = 0.85
 	}
 	at(11).partial = 0.40
-	at(10).twoMM = true
+	at(10).fixedDisplay = true
 	at(6).firstTry = 0.95
 	at(1).noRemount = 0.90
 	at(8).noRest, at(7).noLip, at(4).gaps, at(13).gaps = 0.30, 0.50, 0.14, 0.10

@@ -63,7 +63,7 @@ var badInputs = []struct{ name, file, old, new, want string }{
 	{"UTF-16", "cases.csv", "", "\xff\xfec\x00a\x00s\x00e\x00", "cases.csv: found UTF-16 text, no UTF-8 text"},
 	{"line break in a cell", "cases.csv", "P1", "\"P\n1\"", `cases.csv:2: column patient_key: found "P\n1": a line break or control character`},
 	{"file that is no table", "weather.csv", "", "case_id\n", "weather.csv: found a CSV file that is no table of the contract: take it out"},
-	{"unknown note", "bundle.toml", "", "invented = true\ncompleet = true\n", `bundle.toml:2: found the unknown key "compleet": keep to`},
+	{"unknown note", "bundle.toml", "", "invented = true\ncompleat = true\n", `bundle.toml:2: found the unknown key "compleat": keep to`},
 	{"note of a wrong type", "bundle.toml", "", "invented = \"yes\"\n", "bundle.toml:1: found what is no such setting"},
 	{"unknown basis", "bundle.toml", "", "basis = \"none\"\n", `bundle.toml: found the basis "none": keep to`},
 }

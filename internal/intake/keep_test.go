@@ -147,6 +147,13 @@ func TestLinesSurviveBlankAndRejectedLines(t *testing.T) {
 	assert.Equal(t, []string{"V1", "V4"}, column(t, st, "SELECT visit_id FROM visits ORDER BY 1"))
 }
 
+func TestLinesAfterARecordOfTwoLines(t *testing.T) {
+	st := newStore(t)
+	load(t, st, with(t, "remakes.csv", "", "case_id,arch,day,scope\r\nK1,lower,1,\"re\r\nline\"\r\nK1,lower,x,reline\r\nK1,\"lower\",7,reset\r\n"))
+	assert.Equal(t, []string{"2 scope", "4 day"}, column(t, st, "SELECT line || ' ' || column_name FROM set_aside ORDER BY line"))
+	assert.Equal(t, []string{"7"}, column(t, st, "SELECT day::VARCHAR FROM remakes"))
+}
+
 // Columns in another order than the contract's: read_csv would map by position.
 func TestSwappedColumnsLandByName(t *testing.T) {
 	st := newStore(t)

@@ -132,33 +132,42 @@ func (g *stage) settle(ctx context.Context, c *sql.Conn, load, superseded int64)
 func firstAside(ctx context.Context, c *sql.Conn, stages []*stage, load int64, limit int) ([]Fault, int64, error) {
 	faults, total := []Fault{}, int64(0)
 	for _, g := range stages {
-		rows, err := c.QueryContext(ctx, `SELECT table_name, file, line, coalesce(column_name, ''), value, reason, count(*) OVER ()
-	FROM main.set_aside WHERE load_id = ? AND table_name = ? ORDER BY line LIMIT ?`, load, g.t.Name, limit)
+		some, n, err := asideOf(ctx, c, g.t.Name, load, limit-len(faults))
 		if err != nil {
 			return nil, 0, err
 		}
-		var n int64
-		for rows.Next() {
-			var f Fault
-			var value sql.NullString
-			if err := rows.Scan(&f.Table, &f.File, &f.Line, &f.Column, &value, &f.Remedy, &n); err != nil {
-				return nil, 0, err
-			}
-			f.Found = "an empty cell"
-			if value.Valid {
-				f.Found = shown(value.String)
-			}
-			if f.Column == "" {
-				f.Found, f.Remedy, _ = strings.Cut(f.Remedy, ": ")
-			}
-			if len(faults) < limit {
-				faults = append(faults, f)
-			}
-		}
-		if err := rows.Close(); err != nil {
-			return nil, 0, err
-		}
-		total += n
+		faults, total = append(faults, some...), total+n
 	}
 	return faults, total - int64(len(faults)), nil
+}
+
+// asideOf reads at most limit of one table's rows set aside, and counts all.
+func asideOf(ctx context.Context, c *sql.Conn, table string, load int64, limit int) (faults []Fault, total int64, err error) {
+	rows, err := c.QueryContext(ctx, `SELECT table_name, file, line, coalesce(column_name, ''), value, reason, count(*) OVER ()
+	FROM main.set_aside WHERE load_id = ? AND table_name = ? ORDER BY line`, load, table)
+	if err != nil {
+		return nil, 0, err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if len(faults) == limit && total > 0 {
+			break
+		}
+		var f Fault
+		var value sql.NullString
+		if err := rows.Scan(&f.Table, &f.File, &f.Line, &f.Column, &value, &f.Remedy, &total); err != nil {
+			return nil, 0, err
+		}
+		f.Found = "an empty cell"
+		if value.Valid {
+			f.Found = shown(value.String)
+		}
+		if f.Column == "" {
+			f.Found, f.Remedy, _ = strings.Cut(f.Remedy, ": ")
+		}
+		if len(faults) < limit {
+			faults = append(faults, f)
+		}
+	}
+	return faults, total, rows.Err()
 }

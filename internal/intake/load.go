@@ -61,7 +61,8 @@ type loader struct {
 // Load brings the export at path into the store: all of it in one transaction, or
 // nothing. A case that the export has replaces the same case of earlier loads;
 // loading the same content again changes nothing. An error about the export wraps
-// ErrBadData.
+// ErrBadData. A result beside an error means that the load is stored and only its
+// checkpoint failed.
 func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (*LoadResult, error) {
 	src, err := Open(path)
 	if err != nil {
@@ -69,7 +70,7 @@ func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (*
 	}
 	scratch, err := os.MkdirTemp(opt.TempDir, "afterfit-load-*")
 	if err != nil {
-		return nil, fmt.Errorf("%w: no folder for temporary files: %v", store.ErrUse, err)
+		return nil, fmt.Errorf("%w: no folder for temporary files: %w", store.ErrUse, err)
 	}
 	defer func() { _ = os.RemoveAll(scratch) }()
 	l := &loader{opt: opt, source: baseName(path), res: &LoadResult{Note: src.Note(), SetAside: []Fault{}}}
@@ -83,7 +84,10 @@ func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (*
 	if err != nil {
 		return nil, err
 	}
-	return l.res, st.Checkpoint(context.WithoutCancel(ctx))
+	if err := st.Checkpoint(context.WithoutCancel(ctx)); err != nil {
+		return l.res, fmt.Errorf("%w: load %d is stored, but its log could not be folded into the file (%w): make room on the disk and open the store again", store.ErrUse, l.res.LoadID, err)
+	}
+	return l.res, nil
 }
 
 func baseName(path string) string {

@@ -49,7 +49,7 @@ func Look(ctx context.Context, path string) (report *LookReport, err error) {
 	}
 	scratch, err := os.MkdirTemp("", "afterfit-look-*")
 	if err != nil {
-		return nil, fmt.Errorf("%w: no folder for temporary files: %v", store.ErrUse, err)
+		return nil, fmt.Errorf("%w: no folder for temporary files: %w", store.ErrUse, err)
 	}
 	defer func() { _ = os.RemoveAll(scratch) }()
 	st, err := store.Open(ctx, "", store.Options{TempDir: scratch})

@@ -113,13 +113,14 @@ func (s *scanner) next(pos int) record {
 	}
 	if bytes.IndexByte(s.data[pos:r.at.to], '"') < 0 {
 		r.cells = bytes.Count(s.data[pos:r.at.to], []byte{','}) + 1
-	} else {
-		s.walk(&r)
+		s.cutReturn(&r)
+		if bytes.IndexByte(s.data[r.at.from:r.at.to], '\r') >= 0 {
+			r.fault = loneReturn
+		}
+		return r
 	}
+	s.walk(&r)
 	s.cutReturn(&r)
-	if r.fault == "" && bytes.IndexByte(s.data[r.at.from:r.at.to], '\r') >= 0 {
-		r.fault = "a lone carriage return"
-	}
 	return r
 }
 
@@ -134,7 +135,10 @@ func (s *scanner) cutReturn(r *record) {
 	}
 }
 
-const unclosed = "an unclosed quote"
+const (
+	unclosed   = "an unclosed quote"
+	loneReturn = "a lone carriage return"
+)
 
 // walk cuts a record that holds quotes. A quote opens a cell only at its start
 // and closes it only at its end; "" inside is one quote.
@@ -154,6 +158,9 @@ func (s *scanner) walk(r *record) {
 		for i < len(s.data) && s.data[i] != ',' && s.data[i] != '\n' {
 			if s.data[i] == '"' && r.fault == "" {
 				r.fault = "a quote inside a cell"
+			}
+			if s.data[i] == '\r' && r.fault == "" && i+1 < len(s.data) && s.data[i+1] != '\n' {
+				r.fault = loneReturn
 			}
 			i++
 		}
@@ -269,7 +276,8 @@ func (s *scanner) sheet(scratch string) (*Sheet, error) {
 		return nil, err
 	}
 	bom := info.Size() != int64(len(s.data))
-	if len(s.drop) == 0 && !bom && !(s.crlf && s.lf) && !strings.ContainsAny(s.path, "*?[]{}") {
+	mixed := s.crlf && s.lf
+	if len(s.drop) == 0 && !bom && !mixed && !strings.ContainsAny(s.path, "*?[]{}") {
 		return sh, nil
 	}
 	sh.Path = filepath.Join(scratch, s.table+".csv")

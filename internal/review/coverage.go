@@ -33,7 +33,7 @@ func (q *asker) origin(ctx context.Context) (basis string, invented bool, err er
 }
 
 // coverage says what figures stand on: all cases for clinician "", else one
-// clinician's own. The notes are sentences about what was left out.
+// clinician's own. The notes are sentences about what else was left out.
 func (q *asker) coverage(ctx context.Context, clinician string) (Coverage, []string, error) {
 	var c Coverage
 	var who any
@@ -59,21 +59,9 @@ func (q *asker) coverage(ctx context.Context, clinician string) (Coverage, []str
 	if c.Attended, err = q.share(attended, c.Delivered, "% of dentures", "coverage"); err != nil {
 		return c, nil, err
 	}
-	return c, dataNotes(c, unobserved), nil
-}
-
-// dataNotes says in sentences what the figures leave out.
-func dataNotes(c Coverage, unobserved int64) []string {
-	notes := []string{}
-	add := func(n int64, text string) {
-		if n > 0 {
-			notes = append(notes, fmt.Sprintf(text, n))
-		}
+	notes := []string{} // what the coverage's own numbers do not say
+	if unobserved > 0 {
+		notes = append(notes, fmt.Sprintf("%d dentures delivered after the end of observation are not followed.", unobserved))
 	}
-	add(c.Undelivered, "%d dentures without a day of delivery are not followed.")
-	add(unobserved, "%d dentures delivered after the end of observation are not followed.")
-	add(c.NoArchVisits, "%d visits name no arch; they count for no denture.")
-	add(c.BeforeDelivery, "%d visits before the case's first delivery count for no denture.")
-	add(c.SetAside, "%d rows of the exports were set aside; 'afterfit ask set-aside' lists them.")
-	return notes
+	return c, notes, nil
 }

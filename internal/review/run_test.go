@@ -47,18 +47,26 @@ func TestSameBytesOnAnyThreadCount(t *testing.T) {
 }
 
 func TestEveryQuestionAnswers(t *testing.T) {
+	ctx := context.Background()
 	st := loaded(t, 0, clean)
+	f, err := Run(ctx, st, DefaultSettings(), Header{})
+	require.NoError(t, err)
 	for _, q := range Questions() {
-		tab, err := Ask(context.Background(), st, DefaultSettings(), q.Name)
+		if q.query == "" && q.Name != "headlines" { // one goes the whole way, the others share its review
+			rows := q.table(f)
+			assert.NotEmpty(t, rows, q.Name)
+			for _, r := range rows {
+				assert.Len(t, cells(r), len(q.columns), q.Name)
+			}
+			continue
+		}
+		tab, err := Ask(ctx, st, DefaultSettings(), q.Name)
 		require.NoError(t, err, q.Name)
-		assert.NotEmpty(t, tab.Columns, q.Name)
 		for _, r := range tab.Rows {
 			assert.Len(t, r, len(tab.Columns), q.Name)
 		}
-		if q.Name != "set-aside" {
-			assert.NotEmpty(t, tab.Rows, q.Name)
-		}
+		assert.Equal(t, q.Name != "set-aside", len(tab.Rows) > 0, q.Name)
 	}
-	_, err := Ask(context.Background(), st, DefaultSettings(), "nothing")
+	_, err = Ask(ctx, st, DefaultSettings(), "nothing")
 	assert.Error(t, err)
 }

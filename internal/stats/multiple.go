@@ -13,7 +13,7 @@ func BenjaminiHochberg(p []float64) ([]float64, error) {
 	order := make([]int, len(p))
 	for i, v := range p {
 		if !(v >= 0 && v <= 1) {
-			return nil, fmt.Errorf("P value %d is %v: %w", i, v, ErrBadInput)
+			return nil, fmt.Errorf("value %d of P is %v: %w", i, v, ErrBadInput)
 		}
 		order[i] = i
 	}

@@ -92,7 +92,7 @@ func checkExisting(path string, info fs.FileInfo, readOnly bool) error {
 	if err != nil {
 		return &pathError{path, "cannot be read (" + err.Error() + ")", "check its permissions"}
 	}
-	defer f.Close()
+	defer func() { _ = f.Close() }() // only read from
 	head := make([]byte, 12)
 	if _, err := io.ReadFull(f, head); err != nil || !bytes.Equal(head[8:], magic) {
 		return &pathError{path, "is not a DuckDB file", "name another file; this one was left as it is"}
@@ -126,6 +126,15 @@ func explainConnect(path string, err error) error {
 		return &pathError{path, "is in use by " + who, "close that program and try again; one process at a time can open a store"}
 	}
 	return &pathError{path, "DuckDB cannot open it (" + firstLine(msg) + ")", "restore it from a copy or name another file"}
+}
+
+// explainDisk turns a failed write on a full disk into a sentence; other errors
+// pass as they are.
+func explainDisk(path string, err error) error {
+	if err == nil || !strings.Contains(err.Error(), "No space left on device") {
+		return err
+	}
+	return &pathError{path, "the disk is full", "make room and try again; nothing was stored"}
 }
 
 func firstLine(s string) string {

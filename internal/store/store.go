@@ -87,7 +87,7 @@ func (s *Store) configure(ctx context.Context, opt Options) error {
 	}
 	for _, q := range settings {
 		if _, err := s.db.ExecContext(ctx, q); err != nil {
-			return fmt.Errorf("%w: %s is no setting that DuckDB accepts: %v", ErrUse, strings.TrimPrefix(q, "SET "), err)
+			return fmt.Errorf("%w: %s is no setting that DuckDB accepts: %w", ErrUse, strings.TrimPrefix(q, "SET "), err)
 		}
 	}
 	return nil
@@ -112,7 +112,11 @@ func (s *Store) Checkpoint(ctx context.Context) error {
 // when fn returned nil, ctx is still alive and the transaction still answers:
 // DuckDB reports success for the commit of an aborted transaction and drops its
 // rows, so an error that fn swallowed must be found before the commit.
-func (s *Store) Tx(ctx context.Context, fn func(ctx context.Context, c *sql.Conn) error) (err error) {
+func (s *Store) Tx(ctx context.Context, fn func(ctx context.Context, c *sql.Conn) error) error {
+	return explainDisk(s.path, s.tx(ctx, fn))
+}
+
+func (s *Store) tx(ctx context.Context, fn func(ctx context.Context, c *sql.Conn) error) (err error) {
 	c, err := s.db.Conn(ctx)
 	if err != nil {
 		return err

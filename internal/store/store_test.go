@@ -43,8 +43,8 @@ func open(t testing.TB, path string, opt Options) *Store {
 	return st
 }
 
-func addCase(ctx context.Context, c *sql.Conn, id string) error {
-	_, err := c.ExecContext(ctx, "INSERT INTO main.cases (case_id, load_id) VALUES (?, 1)", id)
+func addCase(ctx context.Context, c *sql.Conn) error {
+	_, err := c.ExecContext(ctx, "INSERT INTO main.cases (case_id, load_id) VALUES ('K1', 1)")
 	return err
 }
 
@@ -56,17 +56,17 @@ func countCases(t testing.TB, st *Store) (n int) {
 
 func TestTxCommitsWhatWentWell(t *testing.T) {
 	st := open(t, "", Options{})
-	require.NoError(t, st.Tx(context.Background(), func(ctx context.Context, c *sql.Conn) error { return addCase(ctx, c, "K1") }))
+	require.NoError(t, st.Tx(context.Background(), addCase))
 	assert.Equal(t, 1, countCases(t, st))
 }
 
 func TestTxRollsBackOnErrorAndPanic(t *testing.T) {
 	st := open(t, "", Options{})
 	boom := errors.New("boom")
-	err := st.Tx(context.Background(), func(ctx context.Context, c *sql.Conn) error { return errors.Join(addCase(ctx, c, "K1"), boom) })
+	err := st.Tx(context.Background(), func(ctx context.Context, c *sql.Conn) error { return errors.Join(addCase(ctx, c), boom) })
 	assert.ErrorIs(t, err, boom)
 	assert.PanicsWithValue(t, "out", func() {
-		_ = st.Tx(context.Background(), func(ctx context.Context, c *sql.Conn) error { _ = addCase(ctx, c, "K1"); panic("out") })
+		_ = st.Tx(context.Background(), func(ctx context.Context, c *sql.Conn) error { _ = addCase(ctx, c); panic("out") })
 	})
 	assert.Equal(t, 0, countCases(t, st))
 }
@@ -76,7 +76,7 @@ func TestTxRollsBackOnErrorAndPanic(t *testing.T) {
 func TestTxFindsASwallowedError(t *testing.T) {
 	st := open(t, "", Options{})
 	err := st.Tx(context.Background(), func(ctx context.Context, c *sql.Conn) error {
-		if err := addCase(ctx, c, "K1"); err != nil {
+		if err := addCase(ctx, c); err != nil {
 			return err
 		}
 		_, swallowed := c.ExecContext(ctx, "SELECT error('on purpose')")
@@ -92,7 +92,7 @@ func TestTxDoesNotCommitAfterCancel(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	err := st.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
 		defer cancel()
-		return addCase(ctx, c, "K1")
+		return addCase(ctx, c)
 	})
 	require.Error(t, err)
 	assert.Equal(t, 0, countCases(t, st))
@@ -204,7 +204,7 @@ func TestStoreReopensForReading(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "it's here.duckdb")
 	st, err := Open(context.Background(), path, Options{})
 	require.NoError(t, err)
-	require.NoError(t, st.Tx(context.Background(), func(ctx context.Context, c *sql.Conn) error { return addCase(ctx, c, "K1") }))
+	require.NoError(t, st.Tx(context.Background(), addCase))
 	require.NoError(t, st.Close())
 	again := open(t, path, Options{ReadOnly: true})
 	assert.Equal(t, 1, countCases(t, again))

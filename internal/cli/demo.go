@@ -1,0 +1,115 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"afterfit/internal/demo"
+	"afterfit/internal/intake"
+	"afterfit/internal/page"
+	"afterfit/internal/review"
+)
+
+func newDemo(a *app) *cobra.Command {
+	var opt demo.Options
+	cmd := &cobra.Command{
+		Use:   "demo [FOLDER]",
+		Short: "Write an invented service, load it, and write its pack and summaries",
+		Long: `demo writes the case bundle of an invented denture service into a folder
+(afterfit-demo by default), loads it into a store there, and writes the meeting pack
+and every clinician's summary. No person, clinic or brand stands behind the data.`,
+		Example: "  afterfit demo\n  afterfit demo my-demo --cases 1000",
+		Args:    args(cobra.MaximumNArgs(1)),
+		RunE: func(cmd *cobra.Command, got []string) error {
+			dir := "afterfit-demo"
+			if len(got) == 1 {
+				dir = got[0]
+			}
+			if opt.Cases < 1 {
+				return usageError{fmt.Errorf("--cases is %d: give a number from 1", opt.Cases)}
+			}
+			return a.demo(cmd.Context(), dir, opt)
+		},
+	}
+	cmd.Flags().IntVar(&opt.Cases, "cases", demo.DefaultCases, "how many cases to invent")
+	cmd.Flags().Uint64Var(&opt.Seed, "seed", demo.DefaultSeed, "the seed; the same seed gives the same bytes")
+	return cmd
+}
+
+// demo runs the main job end to end in one folder.
+func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
+	s, err := a.settings()
+	if err != nil {
+		return err
+	}
+	if a.storePath == "" {
+		s.Store = filepath.Join(dir, defaultStore)
+		if err := removeDemoStore(s.Store); err != nil {
+			return err
+		}
+	}
+	export := filepath.Join(dir, "export")
+	if err := os.MkdirAll(export, 0o755); err != nil {
+		return fmt.Errorf("cannot make the folder %s: %w", export, err)
+	}
+	if err := demo.Write(ctx, export, opt); err != nil {
+		return err
+	}
+	fmt.Fprintf(a.out, "Invented export   %s (%d cases; no real person, clinic or brand)\n", export, opt.Cases)
+	st, err := a.open(ctx, s, false)
+	if err != nil {
+		return err
+	}
+	defer st.Close()
+	if _, err := a.load(ctx, st, s, export, intake.LoadOptions{SetAsideLimit: intake.DefaultSetAsideLimit}); err != nil {
+		return err
+	}
+	fmt.Fprintf(a.out, "Store             %s\n", s.Store)
+	f, err := a.findings(ctx, st, s)
+	if err != nil {
+		return err
+	}
+	if err := writePack(filepath.Join(dir, "pack.html"), f); err != nil {
+		return err
+	}
+	fmt.Fprintf(a.out, "Meeting pack      %s\n", filepath.Join(dir, "pack.html"))
+	all, err := a.summaries(ctx, st, s, nil)
+	if err != nil {
+		return err
+	}
+	if err := writeSummaries(filepath.Join(dir, "summaries"), all); err != nil {
+		return err
+	}
+	fmt.Fprintf(a.out, "%2d summaries      %s\n", len(all), filepath.Join(dir, "summaries", "index.html"))
+	return a.printStrongest(f)
+}
+
+// removeDemoStore clears the store of an earlier demo, so that another seed or
+// size does not mix with it. It only ever removes the file that demo itself names.
+func removeDemoStore(path string) error {
+	for _, p := range []string{path, path + ".wal"} {
+		if err := os.Remove(p); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("cannot replace the demo's earlier store: %w", err)
+		}
+	}
+	return nil
+}
+
+// printStrongest writes the strongest associations in words.
+func (a *app) printStrongest(f *review.Findings) error {
+	if len(f.Strongest) == 0 {
+		_, err := fmt.Fprintln(a.out, "\nNo habit goes clearly with trouble in this store.")
+		return err
+	}
+	fmt.Fprintln(a.out, "\nStrongest findings (association, not cause; unadjusted for case mix):")
+	for i, s := range f.Strongest {
+		fmt.Fprintf(a.out, "%d. %s\n", i+1, page.AssociationSentence(s, pageOptions()))
+	}
+	return nil
+}

@@ -1,0 +1,90 @@
+package cli
+
+import (
+	"bufio"
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"text/tabwriter"
+
+	"afterfit/internal/review"
+)
+
+// writeBeside writes a file beside its place and renames it into it, so that a
+// reader never meets half a page.
+func writeBeside(path string, write func(io.Writer) error) (err error) {
+	tmp, err := os.CreateTemp(filepath.Dir(path), ".afterfit-*")
+	if err != nil {
+		return fmt.Errorf("cannot write %s: %w", path, err)
+	}
+	defer func() {
+		if err != nil {
+			_ = os.Remove(tmp.Name()) // the write's own error matters more
+		}
+	}()
+	w := bufio.NewWriterSize(tmp, 1<<16)
+	if err = write(w); err == nil {
+		err = w.Flush()
+	}
+	if closeErr := tmp.Close(); err == nil {
+		err = closeErr
+	}
+	if err != nil {
+		return fmt.Errorf("cannot write %s: %w", path, err)
+	}
+	if err = os.Chmod(tmp.Name(), 0o644); err != nil {
+		return err
+	}
+	return os.Rename(tmp.Name(), path)
+}
+
+// printJSON writes v indented, with a final newline.
+func printJSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	return enc.Encode(v)
+}
+
+// printTable writes aligned columns for people.
+func printTable(w io.Writer, columns []string, rows [][]string) error {
+	tw := tabwriter.NewWriter(w, 2, 0, 2, ' ', 0)
+	fmt.Fprintln(tw, strings.Join(columns, "\t"))
+	for _, r := range rows {
+		fmt.Fprintln(tw, strings.Join(r, "\t"))
+	}
+	return tw.Flush()
+}
+
+// printCSV writes a table as CSV. A cell that a spreadsheet would run as a
+// formula is led by an apostrophe; a plain number is left as it is.
+func printCSV(w io.Writer, t *review.Table) error {
+	cw := csv.NewWriter(w)
+	if err := cw.Write(t.Columns); err != nil {
+		return err
+	}
+	for _, r := range t.Rows {
+		safe := make([]string, len(r))
+		for i, cell := range r {
+			safe[i] = defuse(cell)
+		}
+		if err := cw.Write(safe); err != nil {
+			return err
+		}
+	}
+	cw.Flush()
+	return cw.Error()
+}
+
+func defuse(cell string) string {
+	if cell == "" || !strings.ContainsRune("=+-@\t\r", rune(cell[0])) {
+		return cell
+	}
+	if cell[0] == '-' && strings.Trim(cell[1:], "0123456789.") == "" {
+		return cell
+	}
+	return "'" + cell
+}

@@ -1,0 +1,84 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"afterfit/internal/review"
+	"afterfit/internal/store"
+)
+
+const (
+	defaultStore    = "afterfit.duckdb"
+	defaultSettings = "afterfit.toml"
+)
+
+// settings is the whole settings file. Flags win over it.
+type settings struct {
+	Store   string          `toml:"store"`
+	Memory  string          `toml:"memory"`
+	Threads int             `toml:"threads"`
+	Review  review.Settings `toml:"review"`
+}
+
+// settings reads the settings file strictly, then lays the flags over it.
+func (a *app) settings() (settings, error) {
+	s := settings{Store: defaultStore, Review: review.DefaultSettings()}
+	path := a.settingsPath
+	if path == "" {
+		path = defaultSettings
+	}
+	raw, err := os.ReadFile(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist) && a.settingsPath == "":
+	case err != nil:
+		return s, usageError{fmt.Errorf("settings %s: %w", path, err)}
+	default:
+		if err := decodeSettings(raw, &s); err != nil {
+			return s, usageError{fmt.Errorf("settings %s: %w", path, err)}
+		}
+	}
+	if a.storePath != "" {
+		s.Store = a.storePath
+	}
+	if a.memory != "" {
+		s.Memory = a.memory
+	}
+	if a.threads != 0 {
+		s.Threads = a.threads
+	}
+	if s.Threads < 0 {
+		return s, usageError{fmt.Errorf("threads is %d: give 0 for all or a number above it", s.Threads)}
+	}
+	return s, nil
+}
+
+// decodeSettings refuses unknown keys and shows the line of every mistake.
+func decodeSettings(raw []byte, s *settings) error {
+	err := toml.NewDecoder(bytes.NewReader(raw)).DisallowUnknownFields().Decode(s)
+	var strict *toml.StrictMissingError
+	if errors.As(err, &strict) {
+		return fmt.Errorf("unknown key:\n%s", strict.String())
+	}
+	var decode *toml.DecodeError
+	if errors.As(err, &decode) {
+		row, col := decode.Position()
+		return fmt.Errorf("line %d, column %d: %w\n%s", row, col, err, decode.String())
+	}
+	return err
+}
+
+// open opens the store. With mustExist a missing file is nothing to report on,
+// so that a mistyped path never makes an empty store.
+func (a *app) open(ctx context.Context, s settings, mustExist bool) (*store.Store, error) {
+	if _, err := os.Stat(s.Store); mustExist && errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("there is no store at %s: load an export first ('afterfit load EXPORT'), or name the store with --store: %w", s.Store, errNothing)
+	}
+	return store.Open(ctx, s.Store, store.Options{Memory: s.Memory, Threads: s.Threads})
+}

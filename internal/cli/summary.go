@@ -1,0 +1,106 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"afterfit/internal/habit"
+	"afterfit/internal/page"
+	"afterfit/internal/review"
+	"afterfit/internal/store"
+)
+
+func newSummary(a *app) *cobra.Command {
+	var out string
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "summary [CODE...]",
+		Short: "Write the private per-clinician summaries",
+		Long: `summary writes one HTML page for each clinician code, or for all when none is named,
+and an index for whoever hands them out. File names do not tell who a page is for.
+A summary is private feedback; it is not for disciplinary use on its own.`,
+		Example: "  afterfit summary --out summaries\n  afterfit summary D03 --json",
+		RunE: func(cmd *cobra.Command, codes []string) error {
+			s, err := a.settings()
+			if err != nil {
+				return err
+			}
+			st, err := a.open(cmd.Context(), s, true)
+			if err != nil {
+				return err
+			}
+			defer st.Close()
+			all, err := a.summaries(cmd.Context(), st, s, codes)
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				return printJSON(a.out, all)
+			}
+			if err := writeSummaries(out, all); err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(a.out, "%s: %d summaries; open %s\n", out, len(all), filepath.Join(out, "index.html"))
+			return err
+		},
+	}
+	cmd.Flags().StringVarP(&out, "out", "o", "summaries", "the `FOLDER` to write into")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print the summaries as JSON and write no page")
+	return cmd
+}
+
+func (a *app) summaries(ctx context.Context, st *store.Store, s settings, codes []string) ([]review.Summary, error) {
+	all, err := review.Summaries(ctx, st, s.Review, a.header(), codes)
+	if err != nil {
+		return nil, err
+	}
+	known := map[string]bool{}
+	for _, one := range all {
+		known[one.Clinician] = true
+	}
+	for _, c := range codes {
+		if !known[c] {
+			return nil, fmt.Errorf("no delivered denture of clinician %q in %s ('afterfit ask clinicians' lists the codes): %w", c, s.Store, errNothing)
+		}
+	}
+	if len(all) == 0 {
+		return nil, fmt.Errorf("no delivered denture in %s: %w", s.Store, errNothing)
+	}
+	return all, nil
+}
+
+// writeSummaries writes every page and then the index, which names only whole pages.
+func writeSummaries(dir string, all []review.Summary) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return fmt.Errorf("cannot make the folder %s: %w", dir, err)
+	}
+	entries := make([]page.IndexEntry, len(all))
+	for i := range all {
+		file := page.SummaryFile(all[i].Clinician, all[i].Fingerprint)
+		entries[i] = page.IndexEntry{Code: all[i].Clinician, File: file, Cases: all[i].Coverage.Cases, Dentures: all[i].Coverage.Delivered}
+		err := writeBeside(filepath.Join(dir, file), func(w io.Writer) error { return page.Summary(w, &all[i], pageOptions()) })
+		if err != nil {
+			return err
+		}
+	}
+	return writeBeside(filepath.Join(dir, "index.html"), func(w io.Writer) error {
+		first := all[0]
+		return page.SummaryIndex(w, entries, page.About{Version: first.Version, Fingerprint: first.Fingerprint, Basis: first.Basis, AsOf: first.AsOf, Invented: first.Invented})
+	})
+}
+
+// pageOptions gives the pages the names of the habits.
+func pageOptions() page.Options {
+	return page.Options{HabitName: func(id string) (title, sentence string) {
+		h, ok := habit.Find(id)
+		if !ok {
+			return id, ""
+		}
+		return h.Title, h.Sentence
+	}}
+}

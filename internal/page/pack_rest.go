@@ -1,0 +1,257 @@
+package page
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"afterfit/internal/chart"
+	"afterfit/internal/review"
+)
+
+// colleagues shows clinicians' figures sorted and without codes.
+func colleagues(f *review.Findings, _ words) *section {
+	s := &section{ID: "clinicians", Title: "How far do clinicians’ figures differ?", Notes: []string{
+		"Colleagues are unlabelled; each has a private page. Case mix is not taken out, and chance alone spreads small numbers. Before care is discussed: data quality first, then case mix, then chance.",
+	}}
+	for _, g := range f.Groups {
+		if g.Dimension != "clinician" || len(g.Values) < 2 {
+			continue
+		}
+		values := unlabelled(g.Values)
+		o := outcomeOf(g.Outcome)
+		t := valueTable("Table: "+o.Title+", one row per clinician, sorted", "Clinician", "clinician", values)
+		s.Figures = append(s.Figures, *rowsFigure("clinicians-"+g.Outcome, o.Title, reach(g.Outcome, values), "clinician", values, overall(f, g.Outcome), t))
+	}
+	if len(s.Figures) == 0 {
+		return nil
+	}
+	s.Figures = s.Figures[:min(3, len(s.Figures))]
+	s.Lead, s.Figures[0].Lead = s.Figures[0].Lead, ""
+	return s
+}
+
+// unlabelled copies values sorted by figure, their codes taken away; those with no
+// figure come last.
+func unlabelled(values []review.GroupValue) []review.GroupValue {
+	out := slices.Clone(values)
+	slices.SortStableFunc(out, func(a, b review.GroupValue) int {
+		switch {
+		case told(a.Estimate) != told(b.Estimate):
+			return map[bool]int{true: -1, false: 1}[told(a.Estimate)]
+		case a.Estimate.Value != b.Estimate.Value && told(a.Estimate):
+			return map[bool]int{true: -1, false: 1}[a.Estimate.Value < b.Estimate.Value]
+		}
+		return int(b.Estimate.N - a.Estimate.N)
+	})
+	for i := range out {
+		out[i].Code = "a clinician"
+	}
+	return out
+}
+
+// reach tells the lowest and highest figure without saying whose they are.
+func reach(id string, sorted []review.GroupValue) string {
+	var known []review.Estimate
+	for _, v := range sorted {
+		if told(v.Estimate) {
+			known = append(known, v.Estimate)
+		}
+	}
+	title := outcomeOf(id).Title
+	if len(known) < 2 {
+		return title + ": too few dentures per clinician to compare."
+	}
+	low, high := known[0], known[len(known)-1]
+	return fmt.Sprintf("%s: from %s to %s%s across %s with enough dentures.", title, figureOf(low), figureOf(high), unitAfter(high), plural(int64(len(known)), "clinician"))
+}
+
+// recordQuality shows how complete the records are and how common each habit is.
+func recordQuality(f *review.Findings, w words) *section {
+	if len(f.Fields) == 0 && len(f.Habits) == 0 {
+		return nil
+	}
+	s := &section{ID: "records", Title: "How good are our records?"}
+	if len(f.Fields) > 0 {
+		s.Figures = append(s.Figures, *fieldFigure(f.Fields))
+	}
+	if len(f.Habits) > 0 {
+		s.Figures = append(s.Figures, *habitFigure(f.Habits, w))
+	}
+	s.Lead, s.Figures[0].Lead = s.Figures[0].Lead, ""
+	return s
+}
+
+// shownFields is how many of the least complete fields the picture holds.
+const shownFields = 10
+
+func fieldFigure(fields []review.FieldShare) *figure {
+	sorted := slices.Clone(fields)
+	slices.SortStableFunc(sorted, func(a, b review.FieldShare) int {
+		switch {
+		case !told(a.Recorded) || !told(b.Recorded) || a.Recorded.Value == b.Recorded.Value:
+			return 0
+		case a.Recorded.Value < b.Recorded.Value:
+			return -1
+		}
+		return 1
+	})
+	t := &table{Caption: "Table: every field", Head: []column{{"Table", false}, {"Field", false}, {"Meaning", false}, {"Recorded", true}, {"Interval", true}, {"n", true}}}
+	for _, x := range fields {
+		c := cells(x.Recorded)
+		t.Rows = append(t.Rows, []string{x.Table, x.Column, fieldName(x.Table, x.Column), c[0], c[1], c[3]})
+	}
+	var rows []chart.Row
+	for _, x := range sorted[:min(shownFields, len(sorted))] {
+		rows = append(rows, rowOf(x.Table+": "+spaced(x.Column), x.Recorded))
+	}
+	first := sorted[0]
+	lead := fmt.Sprintf("The field least often recorded is %s in %s: %s of rows.", spaced(first.Column), first.Table, full(first.Recorded))
+	fig := drawnFigure("completeness", "The fields least often recorded", lead, func() (chart.Drawn, error) {
+		return chart.Rows(rows, "% of rows with the field recorded", nil, lead)
+	})
+	fig.Caption, fig.Table = fmt.Sprintf("The %d least complete of %d fields; n after each name is rows.", len(rows), len(fields)), t
+	return fig
+}
+
+func habitFigure(habits []review.HabitTable, w words) *figure {
+	sorted := slices.Clone(habits)
+	slices.SortStableFunc(sorted, func(a, b review.HabitTable) int {
+		switch {
+		case !told(a.All) || !told(b.All) || a.All.Value == b.All.Value:
+			return 0
+		case a.All.Value > b.All.Value:
+			return -1
+		}
+		return 1
+	})
+	t := &table{Caption: "Table: every habit", Head: []column{{"Habit", false}, {"What it means", false}, {"Share", true}, {"Interval", true}, {"n", true}, {"Cannot be told", true}, {"Lowest to highest clinician", true}}}
+	var rows []chart.Row
+	for _, h := range sorted {
+		c := cells(h.All)
+		t.Rows = append(t.Rows, []string{w.habit(h.Habit), w.habitSentence(h.Habit), c[0], c[1], c[3], count(h.Missing), extent(h.Clinicians)})
+		rows = append(rows, rowOf(w.habit(h.Habit), h.All))
+	}
+	lead := fmt.Sprintf("The most common habit is “%s”: %s.", w.habit(sorted[0].Habit), full(sorted[0].All))
+	fig := drawnFigure("habit-shares", "How common each record-taking habit is", lead, func() (chart.Drawn, error) {
+		return chart.Rows(rows, "% of those in which it can be told", nil, lead)
+	})
+	fig.Caption, fig.Table = "n after each name: how many could be assessed. A habit is not a fault: section “Which habits go with trouble?” says what goes with it.", t
+	return fig
+}
+
+// extent is the range of clinicians' shares, unlabelled.
+func extent(values []review.GroupValue) string {
+	var low, high *review.Estimate
+	for i := range values {
+		e := &values[i].Estimate
+		if !told(*e) {
+			continue
+		}
+		if low == nil || e.Value < low.Value {
+			low = e
+		}
+		if high == nil || e.Value > high.Value {
+			high = e
+		}
+	}
+	if low == nil {
+		return ""
+	}
+	return figureOf(*low) + " to " + figureOf(*high)
+}
+
+func openCases(f *review.Findings, _ words) *section {
+	if len(f.Open) == 0 {
+		return nil
+	}
+	return &section{ID: "open", Title: "Which cases should we open?",
+		Lead:    plural(int64(len(f.Open)), "case") + " met a rule for a closer look; being on this list is not a finding of fault.",
+		Figures: []figure{{ID: "open-list", Table: caseTable(f.Open)}}}
+}
+
+func caseTable(open []review.OpenCase) *table {
+	t := &table{Caption: "Cases to open, with the reason for each", Open: true, Head: []column{{"Case", false}, {"Site", false}, {"Why", false}}}
+	for _, c := range open {
+		t.Rows = append(t.Rows, []string{c.CaseID, c.Site, strings.Join(c.Facts, "; ")})
+	}
+	return t
+}
+
+func lesions(f *review.Findings, _ words) *section {
+	if len(f.Lesions) == 0 {
+		return nil
+	}
+	return &section{ID: "lesions", Title: "Did anyone miss a lesion?", Lead: lesionLead(f.Lesions),
+		Notes:   []string{"A place still sore 14 days on needs a look; at 21 days check that a review is recorded. The rule reads dates and places only and knows nothing of what was seen. " + cautions[2]},
+		Figures: []figure{{ID: "lesion-list", Table: lesionTable(f.Lesions)}}}
+}
+
+func lesionTable(l []review.Lesion) *table {
+	t := &table{Caption: "Places sore at visits 14 or more days apart", Open: true, Head: []column{{"Case", false}, {"Place", false}, {"First seen, day", true}, {"Last seen, day", true}, {"Days between", true}, {"Do", false}}}
+	for _, x := range l {
+		do := "Take a look"
+		if x.Level == "check" {
+			do = "Check that a review is recorded"
+		}
+		t.Rows = append(t.Rows, []string{x.CaseID, sentenceCase(placeName(x.Arch, x.Zone, x.Side)), count(x.FirstDay), count(x.LastDay), count(x.LastDay - x.FirstDay), do})
+	}
+	return t
+}
+
+// method tells how the figures were made: what each word means, which method gave
+// which interval, what the data leaves out, and the sources.
+func method(f *review.Findings, _ words) *section {
+	s := &section{ID: "method", Title: "How was this worked out?", Notes: notes(f.Coverage, f.Notes),
+		Lead: "Each denture is followed from the day its records were taken to the end of its observation, and its record values are set beside what came later."}
+	seen := map[string]bool{}
+	for _, h := range f.Headlines {
+		seen[h.Outcome] = true
+	}
+	for _, g := range f.Groups {
+		seen[g.Outcome] = true
+	}
+	for _, a := range f.Strongest {
+		seen[a.Outcome] = true
+	}
+	for _, id := range outcomeOrder {
+		if seen[id] {
+			s.Definitions = append(s.Definitions, definition{outcomes[id].Title, outcomes[id].Definition})
+		}
+	}
+	s.Definitions = append(s.Definitions, glossary...)
+	s.Definitions = append(s.Definitions, definition{"Methods used", strings.Join(methodsUsed(f), "; ") + "."})
+	return s
+}
+
+// methodsUsed are the methods and queries behind the headline and group figures, each once, in order of appearance.
+func methodsUsed(f *review.Findings) []string {
+	var out []string
+	add := func(method, query string) {
+		s := method
+		if query != "" {
+			s += " (question " + query + ")"
+		}
+		if method != "" && !slices.Contains(out, s) {
+			out = append(out, s)
+		}
+	}
+	for _, h := range f.Headlines {
+		add(h.Overall.Method, h.Overall.Query)
+	}
+	for _, c := range f.Curves {
+		add(c.Method, c.Query)
+	}
+	for _, g := range f.Groups {
+		for _, v := range g.Values {
+			add(v.Estimate.Method, v.Estimate.Query)
+		}
+	}
+	for _, a := range f.Strongest {
+		add(a.Difference.Method, a.Difference.Query)
+	}
+	if len(out) == 0 {
+		return []string{"none, for want of figures"}
+	}
+	return out
+}

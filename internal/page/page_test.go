@@ -1,0 +1,174 @@
+package page
+
+import (
+	"bytes"
+	"flag"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"afterfit/internal/review"
+	"afterfit/reports"
+)
+
+var out = flag.String("out", "", "folder to write the canned pages to, for looking at them")
+
+func rendered(t *testing.T, name string) string {
+	t.Helper()
+	var b bytes.Buffer
+	require.NoError(t, pages()[name](&b))
+	if *out != "" {
+		require.NoError(t, os.MkdirAll(*out, 0o755))
+		require.NoError(t, os.WriteFile(filepath.Join(*out, name+".html"), b.Bytes(), 0o644))
+	}
+	return b.String()
+}
+
+// ours is a page without the parts that are the same on every page.
+func ours(page string) string {
+	page = strings.ReplaceAll(page, reports.Library, "")
+	return strings.ReplaceAll(strings.ReplaceAll(page, reports.Boot, ""), reports.Style, "")
+}
+
+func TestSameInputSameBytes(t *testing.T) {
+	for name := range pages() {
+		first, again := rendered(t, name), rendered(t, name)
+		assert.True(t, first == again, name)
+	}
+}
+
+var (
+	outside  = regexp.MustCompile(`(?i)(src|href|action|srcset|data)\s*=\s*["']?\s*(https?:|//|file:)`)
+	openings = regexp.MustCompile(`(?i)<script[^>]*>`)
+)
+
+func TestPagesFetchNothingAndHoldOnlyTheirScripts(t *testing.T) {
+	for name := range pages() {
+		page := ours(rendered(t, name))
+		assert.NotRegexp(t, outside, page, name)
+		for _, s := range openings.FindAllString(page, -1) {
+			if s != "<script>" {
+				assert.Regexp(t, `^<script type="application/json" id="[a-z0-9_-]+-data">$`, s, name)
+			}
+		}
+		assert.LessOrEqual(t, strings.Count(page, "<script>"), 2, name)
+		assert.NotContains(t, page, "<img", name)
+		assert.NotContains(t, page, " style=", name)
+		assert.NotContains(t, page, "ZgotmplZ", name)
+		assert.NotContains(t, page, "NaN", name)
+		assert.Contains(t, page, "default-src &#39;none&#39;", name)
+	}
+}
+
+func TestPagesKeepTheirSize(t *testing.T) {
+	assert.Less(t, len(rendered(t, "pack")), 2_000_000)
+	assert.Less(t, len(rendered(t, "summary")), 1_000_000)
+}
+
+func TestPackAnswersInOrder(t *testing.T) {
+	page := rendered(t, "pack")
+	at := 0
+	for _, id := range []string{"standing", "habits", "measurements", "zones", "clinicians", "records", "open", "lesions", "method", "cautions"} {
+		i := strings.Index(page, `<section id="`+id+`"`)
+		assert.Greater(t, i, at, id)
+		at = i
+	}
+	for _, words := range []string{
+		"This data is invented", "Look here first.", "Dentures with “Tray with more than 2 mm of space” had 31 more adjustment visits per 100 dentures than those without (95% interval 18 to 44; 812 with, 5,960 without; not adjusted for case mix).",
+		"The interval holds zero, so this may be chance.", "Association is not cause", "not for disciplinary use on their own", "NICE NG12", "licensed judgement", "no legal privilege",
+		"Records of 2022-Q1 to 2024-Q4: 4,000 cases of 3,871 patients, 3 sites, 14 clinicians.", "6f2c9d0e4b7a18553c0f9e21", "Rows set aside on loading",
+	} {
+		assert.Contains(t, page, words)
+	}
+}
+
+func TestUnansweredQuestionsAreAbsent(t *testing.T) {
+	page := ours(rendered(t, "tiny"))
+	for _, id := range []string{"habits", "measurements", "zones", "clinicians", "records", "open", "lesions"} {
+		assert.NotContains(t, page, `id="`+id+`"`)
+	}
+	assert.Contains(t, page, "Too few to tell: 1 dentures")
+	assert.NotContains(t, page, "invented")
+}
+
+// The pack compares clinicians, and so it must not say who is who.
+func TestPackNamesNoClinician(t *testing.T) {
+	page := ours(rendered(t, "pack"))
+	for _, g := range story().Groups {
+		for _, v := range g.Values {
+			if g.Dimension == "clinician" {
+				assert.NotContains(t, page, v.Code)
+			}
+		}
+	}
+}
+
+func TestHostileNamesStayText(t *testing.T) {
+	page := ours(rendered(t, "hostile"))
+	assert.NotContains(t, page, hostileCodes[0])
+	assert.NotContains(t, page, hostileCodes[2])
+	assert.Contains(t, page, `\u003c/script\u003e`, "the name reaches the charts' data, escaped")
+	assert.Contains(t, page, "&lt;/script&gt;", "the name reaches the tables, escaped")
+}
+
+func TestSummaryPutsStrengthsFirstAndColleaguesUnlabelled(t *testing.T) {
+	page := ours(rendered(t, "summary"))
+	at := 0
+	for _, id := range []string{"strengths", "try", "figures", "habits", "trend", "open", "lesions", "dispute"} {
+		i := strings.Index(page, `<section id="`+id+`"`)
+		assert.Greater(t, i, at, id)
+		at = i
+	}
+	assert.Contains(t, page, "K-1311")
+	assert.Contains(t, page, ">you</text>")
+	assert.Contains(t, page, "for you alone")
+	assert.NotContains(t, page, "C01")
+}
+
+func TestSummaryFileHidesTheCode(t *testing.T) {
+	a, b := SummaryFile("C05", "x"), SummaryFile("C06", "x")
+	assert.NotEqual(t, a, b)
+	assert.NotEqual(t, a, SummaryFile("C05", "y"))
+	assert.Equal(t, a, SummaryFile("C05", "x"))
+	assert.Regexp(t, `^summary-[0-9a-f]{12}\.html$`, a)
+	assert.Regexp(t, `^summary-[0-9a-f]{12}\.html$`, SummaryFile("../../etc/passwd", "x"))
+}
+
+func TestNumbersShowWhatTheirIntervalSupports(t *testing.T) {
+	for _, c := range []struct {
+		e    review.Estimate
+		want string
+	}{
+		{est(143.62, 141.2, 146.9, 10, 0, "per 100 dentures"), "144 (141 to 147)"},
+		{est(4.123, 3.6, 4.7, 10, 0, "%"), "4.1% (3.6 to 4.7)"},
+		{est(0.231, 0.2, 0.27, 10, 0, "%"), "0.23% (0.20 to 0.27)"},
+		{est(-31.4, -44.2, -18.1, 10, 0, "per 100 dentures"), "−31 (−44 to −18)"},
+		{est(12345.6, 12000, 13000, 10, 0, ""), "12,346 (12,000 to 13,000)"},
+		{est(-0.2, -8, 8, 10, 0, ""), "0 (−8 to 8)"},
+		{fewer(3), "too few to tell"},
+	} {
+		assert.Equal(t, c.want, short(c.e))
+	}
+}
+
+func TestDifferencesAreSaidInTheRightDirection(t *testing.T) {
+	w := words{}
+	a := review.Association{Habit: "sized_by_eye", Outcome: review.Remake, With: share(2, 100), Without: share(4, 100), Difference: est(-2, -3, -1, 200, 0, "%")}
+	assert.Contains(t, w.associated(a), "were remade within a year less often (2.0 percentage points)")
+	a.Outcome, a.Difference = review.Minutes, est(12, 6, 18, 200, 0, "minutes per denture")
+	assert.Contains(t, w.associated(a), "had 12 more minutes of chair time on adjustments per denture")
+}
+
+// Every zone of the contract has a name and at least one place on the map.
+func TestEveryOutcomeOfFindingsHasWords(t *testing.T) {
+	for _, id := range outcomeOrder {
+		assert.NotEmpty(t, outcomes[id].Title, id)
+		assert.True(t, (outcomes[id].Noun == "") != (outcomes[id].Verb == ""), id)
+	}
+	assert.Len(t, outcomes, len(outcomeOrder))
+}

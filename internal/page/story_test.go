@@ -1,0 +1,228 @@
+package page
+
+import (
+	"fmt"
+	"io"
+	"math"
+
+	"afterfit/internal/bundle"
+	"afterfit/internal/chart"
+	"afterfit/internal/review"
+)
+
+// This file holds the invented findings that every page test renders. The figures are
+// made up to look like a service of this size and agree with nothing else.
+
+func est(value, low, high float64, n, events int64, unit string) review.Estimate {
+	return review.Estimate{Value: review.Num(value), Low: review.Num(low), High: review.Num(high), Level: 0.95, N: n, Events: events, Unit: unit, Method: "exact Poisson", Query: "canned"}
+}
+
+func share(percent float64, n int64) review.Estimate {
+	half := 196 * math.Sqrt(percent/100*(1-percent/100)/float64(n))
+	e := est(percent, math.Max(0, percent-half), percent+half, n, int64(percent*float64(n)/100), "%")
+	e.Method = "Wilson"
+	return e
+}
+
+func rate(per100 float64, n int64) review.Estimate {
+	half := 196 * math.Sqrt(per100/100/float64(n))
+	return est(per100, math.Max(0, per100-half), per100+half, n, int64(per100*float64(n)/100), "per 100 dentures")
+}
+
+func fewer(n int64) review.Estimate {
+	return review.Estimate{Value: review.Num(math.NaN()), Low: review.Num(math.NaN()), High: review.Num(math.NaN()), Level: 0.95, N: n, Unit: "per 100 dentures", TooFew: fmt.Sprintf("Too few to tell: %d dentures.", n)}
+}
+
+func values(dimension string, base float64, n int64, f func(float64, int64) review.Estimate, codes ...string) []review.GroupValue {
+	var out []review.GroupValue
+	for i, c := range codes {
+		wave := 1 + 0.25*math.Sin(float64(i)*1.7+float64(len(dimension)))
+		out = append(out, review.GroupValue{Code: c, Estimate: f(base*wave, n+int64(37*i))})
+	}
+	return out
+}
+
+var quarters = []string{"2022-Q1", "2022-Q2", "2022-Q3", "2022-Q4", "2023-Q1", "2023-Q2", "2023-Q3", "2023-Q4", "2024-Q1", "2024-Q2", "2024-Q3", "2024-Q4"}
+
+func storyCurve(outcome, group string, up bool, speed float64) review.Curve {
+	c := review.Curve{Outcome: outcome, Group: group, Method: "Kaplan-Meier, log-log limits", Query: "canned", N: 3620}
+	for day := int64(0); day <= 365; day += 5 {
+		y := math.Exp(-float64(day) / speed)
+		if up {
+			y = 1 - y
+		}
+		w := 0.02 * math.Sqrt(math.Max(0, y*(1-y)))
+		c.Points = append(c.Points, review.Point{Day: day, Y: review.Num(y), Low: review.Num(math.Max(0, y-2*w)), High: review.Num(math.Min(1, y+2*w)), AtRisk: 3620 - 4*day})
+	}
+	return c
+}
+
+// story is a full pack: every question answered.
+func story() *review.Findings {
+	f := &review.Findings{
+		Schema: review.SchemaVersion, Version: "0.1.0", Fingerprint: "6f2c9d0e4b7a18553c0f9e21", Basis: "consented_local", Invented: true, AsOf: "2025-01-31",
+		Coverage: review.Coverage{FirstPeriod: "2022-Q1", LastPeriod: "2024-Q4", Cases: 4000, Patients: 3871, Sites: 3, Clinicians: 14, Delivered: 7240, Undelivered: 61,
+			MedianFollowUp: 412, FullYear: share(71.2, 7240), Attended: share(93.4, 7240), NoArchVisits: 118, BeforeDelivery: 7, SetAside: 12},
+		Curves: []review.Curve{storyCurve("first_adjustment", "upper", false, 40), storyCurve("first_adjustment", "lower", false, 18), storyCurve(review.Remake, "all", true, 7000)},
+		Notes:  []string{"Ridge class is missing in 22% of cases."},
+	}
+	heads := []struct {
+		id   string
+		base float64
+		make func(float64, int64) review.Estimate
+	}{{review.Adjustments, 148, rate}, {review.SoreSpots, 131, rate}, {review.Remake, 4.1, share}, {review.Minutes, 31, func(v float64, n int64) review.Estimate { return est(v, v*.93, v*1.08, n, 0, "minutes per denture") }}}
+	for i, h := range heads {
+		f.Headlines = append(f.Headlines, review.Headline{Outcome: h.id, Overall: h.make(h.base, 7240), Trend: values(fmt.Sprint(i), h.base, 600, h.make, quarters...)})
+		f.Groups = append(f.Groups, review.Group{Outcome: h.id, Dimension: "arch", Values: values("a", h.base, 3600, h.make, "upper", "lower")},
+			review.Group{Outcome: h.id, Dimension: "site", Values: values("si", h.base, 2200, h.make, "NORTH", "RIVER", "HILL")},
+			review.Group{Outcome: h.id, Dimension: "ridge_class", Values: values("rc", h.base, 1300, h.make, "1", "2", "3", "4", "")})
+	}
+	clinicians := values("clin", 148, 300, rate, "C01", "C02", "C03", "C04", "C05", "C06", "C07", "C08", "C09", "C10", "C11", "C12", "C13")
+	clinicians = append(clinicians, review.GroupValue{Code: "C14", Estimate: fewer(6)})
+	f.Groups = append(f.Groups, review.Group{Outcome: review.Adjustments, Dimension: "clinician", Values: clinicians})
+	storyBands(f)
+	storyHabits(f)
+	storyZones(f)
+	storyLists(f)
+	return f
+}
+
+func storyBands(f *review.Findings) {
+	for exposure, codes := range map[string][]string{"freeway": {"under 1 mm", "1 to 2 mm", "2 to 4 mm", "over 4 mm", "not_recorded"}, "clearance": {"under 1 mm", "1 to 2 mm", "over 2 mm", "not_recorded"}} {
+		f.Bands = append(f.Bands, review.BandTable{Exposure: exposure, Outcome: review.Adjustments, Values: values(exposure, 150, 900, rate, codes...)},
+			review.BandTable{Exposure: exposure, Outcome: review.Remake, Values: values(exposure, 4, 900, share, codes...)})
+	}
+	if f.Bands[0].Exposure != "freeway" { // a map has no order, and the pages must have one
+		f.Bands = append(f.Bands[2:4:4], f.Bands[0:2:2]...)
+	}
+}
+
+func storyHabits(f *review.Findings) {
+	for i, id := range []string{"clearance_over_2", "vertical_copied_rest_unmeasured", "reading_ends_0_5", "one_centric_take", "lip_not_recorded", "freeway_low"} {
+		base := 12 + 9*float64(i)
+		f.Habits = append(f.Habits, review.HabitTable{Habit: id, All: share(base, 4000), Clinicians: values(id, base, 280, share, "C01", "C02", "C03", "C04"), Missing: int64(40 * i)})
+	}
+	diff := func(v, lo, hi float64) review.Estimate { return est(v, lo, hi, 7000, 0, "per 100 dentures") }
+	f.Strongest = []review.Association{
+		{Habit: "clearance_over_2", Outcome: review.Adjustments, With: rate(176, 812), Without: rate(145, 5960), Difference: diff(31, 18, 44)},
+		{Habit: "vertical_copied_rest_unmeasured", Outcome: review.SoreSpots, With: rate(158, 610), Without: rate(128, 6200), Difference: diff(30, 14, 46)},
+		{Habit: "freeway_low", Outcome: review.Remake, With: share(5.4, 900), Without: share(3.9, 5900), Difference: est(1.5, -0.1, 3.1, 6800, 0, "%")},
+	}
+}
+
+func storyZones(f *review.Findings) {
+	for _, arch := range []string{"upper", "lower"} {
+		for i, zone := range bundle.Zones(arch) {
+			for j, side := range []string{"left", "right", "middle", ""} {
+				v := 0.4 + 5*math.Pow(math.Sin(float64(3*i+j)), 2)
+				if !chart.Drawable(arch, zone, side) && (side != "" || i%4 > 0) {
+					continue
+				}
+				if side == "" {
+					v = 0.2
+				}
+				f.Zones = append(f.Zones, review.ZoneCount{Arch: arch, Zone: zone, Side: side, Estimate: rate(v, 3620)})
+			}
+		}
+	}
+}
+
+func storyLists(f *review.Findings) {
+	for _, t := range bundle.Tables[:4] {
+		for i, c := range t.Columns {
+			f.Fields = append(f.Fields, review.FieldShare{Table: t.Name, Column: c.Name, Recorded: share(99-7*float64(i%11), 4000)})
+		}
+	}
+	for i := range 8 {
+		f.Open = append(f.Open, review.OpenCase{CaseID: fmt.Sprintf("K-%04d", 1200+37*i), Site: "RIVER", Clinician: "C05", Reasons: []string{"many_visits"}, Facts: []string{fmt.Sprintf("%d adjustment visits in 90 days", 7+i)}})
+	}
+	f.Lesions = []review.Lesion{{CaseID: "K-0871", Clinician: "C03", Arch: "lower", Zone: "retromylohyoid", Side: "left", FirstDay: 31, LastDay: 55, Level: "check"},
+		{CaseID: "K-2214", Clinician: "C09", Arch: "upper", Zone: "hamular_notch", Side: "right", FirstDay: 28, LastDay: 43, Level: "look"}}
+}
+
+// storySummary is one clinician's page with everything on it.
+func storySummary() *review.Summary {
+	f := story()
+	peers := []review.Num{112, 120, 126, 131, 138, 141, 144, 149, 155, 160, 171, 178}
+	low := []review.Num{4, 6, 8, 9, 11, 12, 12, 14, 15, 18, 22}
+	return &review.Summary{Schema: 1, Version: f.Version, Fingerprint: f.Fingerprint, Basis: f.Basis, Invented: true, AsOf: f.AsOf, Clinician: "C05",
+		Coverage: review.Coverage{FirstPeriod: "2022-Q1", LastPeriod: "2024-Q4", Cases: 288, Delivered: 520, MedianFollowUp: 398},
+		Figures: []review.OwnFigure{{Outcome: review.Adjustments, Own: rate(181, 520), Colleagues: rate(144, 6720), Peers: peers},
+			{Outcome: review.Remake, Own: share(4.6, 520), Colleagues: share(4.1, 6720), Peers: []review.Num{1.8, 2.9, 3.3, 4, 4.4, 5.2, 6.9}}},
+		Habits: []review.OwnHabit{{Habit: "clearance_over_2", Own: share(38, 288), Colleagues: share(10, 3712), Peers: low},
+			{Habit: "lip_not_recorded", Own: share(3, 288), Colleagues: share(12, 3712), Peers: low}},
+		Strengths: []review.Strength{{Kind: "habit", ID: "lip_not_recorded", Own: share(3, 288), Colleagues: share(12, 3712)}},
+		Try:       []review.Try{{Habit: "clearance_over_2", Own: share(38, 288), Colleagues: share(10, 3712), Association: f.Strongest[0], Cases: []string{"K-1200", "K-1311", "K-1459"}}},
+		Trend:     f.Headlines[0].Trend, Open: f.Open[:3], Lesions: f.Lesions[:1], Notes: []string{"3 of your cases have no ridge class."}}
+}
+
+var titles = map[string]string{"clearance_over_2": "Tray with more than 2 mm of space", "vertical_copied_rest_unmeasured": "Height copied from the old denture, rest not measured",
+	"reading_ends_0_5": "Readings end in 0 or 5", "one_centric_take": "Jaw relation taken once only", "lip_not_recorded": "Lip length not recorded", "freeway_low": "Freeway space under 2 mm"}
+
+func storyOptions() Options {
+	return Options{HabitName: func(id string) (string, string) {
+		if titles[id] == "" {
+			return "", ""
+		}
+		return titles[id], "Told from the recorded values alone."
+	}}
+}
+
+// hostileCodes are names that would run, break out or break the layout if a page let
+// them.
+var hostileCodes = []string{`</script><script>window.__ran=1</script>`, `__f__(window.__ran=1)__f__`, `"><img src=x onerror="window.__ran=1">`,
+	"\u202eRTL\u202c\u200b\u200dzero", "{{.}}${window.__ran=1}", `'-window.__ran-'`, longCode}
+
+var longCode = func() string {
+	b := make([]byte, 200)
+	for i := range b {
+		b[i] = 'W'
+	}
+	return string(b)
+}()
+
+// hostileStory puts the hostile names wherever a bundle's own text can reach.
+func hostileStory() *review.Findings {
+	f := story()
+	for i := range f.Groups {
+		for j := range f.Groups[i].Values {
+			f.Groups[i].Values[j].Code = hostileCodes[j%len(hostileCodes)]
+		}
+	}
+	for i := range f.Open {
+		h := hostileCodes[i%len(hostileCodes)]
+		f.Open[i] = review.OpenCase{CaseID: h, Site: h, Clinician: h, Reasons: []string{h}, Facts: []string{h}}
+	}
+	for i, h := range hostileCodes {
+		f.Habits[i%len(f.Habits)].Habit = h
+		f.Bands[i%len(f.Bands)].Values[0].Code = h
+		f.Strongest[i%3].Habit = h
+		f.Zones[i].Zone, f.Zones[i].Side = h, h
+		f.Notes = append(f.Notes, h)
+		f.Fields[i].Table, f.Fields[i].Column = h, h
+		f.Headlines[i%4].Trend[i].Code = h
+		f.Lesions = append(f.Lesions, review.Lesion{CaseID: h, Clinician: h, Arch: h, Zone: h, Side: h, Level: h, LastDay: 20})
+	}
+	f.Coverage.FirstPeriod, f.Version, f.Fingerprint, f.Basis = hostileCodes[0], hostileCodes[1], hostileCodes[2], hostileCodes[0]
+	return f
+}
+
+// tinyStory is one case and nothing that can be told.
+func tinyStory() *review.Findings {
+	return &review.Findings{Version: "0.1.0", Fingerprint: "00", Coverage: review.Coverage{FirstPeriod: "2024", LastPeriod: "2024", Cases: 1, Patients: 1, Sites: 1, Clinicians: 1, Delivered: 1, MedianFollowUp: review.Num(math.NaN())},
+		Headlines: []review.Headline{{Outcome: review.Adjustments, Overall: fewer(1)}},
+		Groups:    []review.Group{{Outcome: review.Adjustments, Dimension: "arch", Values: []review.GroupValue{{Code: "upper", Estimate: fewer(1)}}}}}
+}
+
+// pages names every canned page.
+func pages() map[string]func(io.Writer) error {
+	return map[string]func(io.Writer) error{
+		"pack":    func(w io.Writer) error { return Pack(w, story(), storyOptions()) },
+		"hostile": func(w io.Writer) error { return Pack(w, hostileStory(), Options{}) },
+		"tiny":    func(w io.Writer) error { return Pack(w, tinyStory(), Options{}) },
+		"summary": func(w io.Writer) error { return Summary(w, storySummary(), storyOptions()) },
+		"index": func(w io.Writer) error {
+			return SummaryIndex(w, []IndexEntry{{"C05", SummaryFile("C05", "00"), 288, 520}, {hostileCodes[0], SummaryFile(hostileCodes[0], "00"), 1, 2}}, About{Version: "0.1.0", Invented: true})
+		},
+	}
+}

@@ -1,0 +1,185 @@
+package review
+
+import (
+	"context"
+	"database/sql"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/txtar"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"afterfit/internal/bundle"
+	"afterfit/internal/habit"
+	"afterfit/internal/store"
+	"afterfit/queries"
+)
+
+// linkView shows a linked denture with its outcomes on one line; "-" where none.
+const linkView = `SELECT d.case_id, d.arch, d.patient_key, CAST(d.risk_days AS VARCHAR), d.end_reason,
+	(SELECT CAST(count(*) AS VARCHAR) FROM linked_events e WHERE e.outcome = 'adjustment_visits' AND e.case_id = d.case_id AND e.arch = d.arch),
+	(SELECT CAST(count(*) AS VARCHAR) FROM linked_events e WHERE e.outcome = 'early_sore_spots' AND e.case_id = d.case_id AND e.arch = d.arch),
+	(SELECT CAST(coalesce(sum(n), 0) AS VARCHAR) FROM linked_events e WHERE e.outcome = 'chair_minutes' AND e.case_id = d.case_id AND e.arch = d.arch),
+	coalesce((SELECT CAST(day AS VARCHAR) FROM linked_firsts f WHERE f.outcome = 'first_adjustment' AND f.case_id = d.case_id AND f.arch = d.arch), '-'),
+	coalesce((SELECT CAST(day AS VARCHAR) FROM linked_firsts f WHERE f.outcome = 'any_ulcer' AND f.case_id = d.case_id AND f.arch = d.arch), '-'),
+	coalesce((SELECT CAST(day AS VARCHAR) FROM linked_firsts f WHERE f.outcome = 'remake' AND f.case_id = d.case_id AND f.arch = d.arch), '-'),
+	coalesce((SELECT CAST(day AS VARCHAR) FROM linked_firsts f WHERE f.outcome = 'reline' AND f.case_id = d.case_id AND f.arch = d.arch), '-'),
+	coalesce((SELECT CAST(day AS VARCHAR) FROM linked_firsts f WHERE f.outcome = 'display_complaint' AND f.case_id = d.case_id AND f.arch = d.arch), '-'),
+	coalesce((SELECT CAST(day AS VARCHAR) FROM linked_firsts f WHERE f.outcome = 'vertical_complaint' AND f.case_id = d.case_id AND f.arch = d.arch), '-')
+FROM linked_dentures d ORDER BY d.case_id, d.arch DESC`
+
+const linkHeader = "case arch patient risk end adjustments sores minutes first_adjustment ulcer remake reline display vertical"
+
+// linkedLines links the store and reads linkView.
+func linkedLines(t *testing.T, st *store.Store) []string {
+	t.Helper()
+	ctx := context.Background()
+	require.NoError(t, EnsureLinked(ctx, st, DefaultSettings()))
+	rows, err := st.DB().QueryContext(ctx, linkView)
+	require.NoError(t, err)
+	defer rows.Close()
+	var out []string
+	for rows.Next() {
+		cells := make([]string, len(strings.Fields(linkHeader)))
+		into := make([]any, len(cells))
+		for i := range cells {
+			into[i] = &cells[i]
+		}
+		require.NoError(t, rows.Scan(into...))
+		out = append(out, strings.Join(cells, " "))
+	}
+	require.NoError(t, rows.Err())
+	return out
+}
+
+// bundleOf writes the archive's CSV files into a folder, with only a header for
+// every other table of the contract.
+func bundleOf(t *testing.T, a *txtar.Archive) string {
+	t.Helper()
+	dir := t.TempDir()
+	given := map[string]string{}
+	for _, f := range a.Files {
+		given[f.Name] = string(f.Data)
+	}
+	for _, tb := range bundle.Tables {
+		text, ok := given[tb.Name+".csv"]
+		if !ok {
+			text = strings.Join(tb.Names(), ",") + "\n"
+		}
+		require.NoError(t, os.WriteFile(filepath.Join(dir, tb.Name+".csv"), []byte(text), 0o600))
+	}
+	return dir
+}
+
+// TestLinkRules runs every file of testdata/link: a small bundle and the linked
+// dentures that it must give. The file's first lines say which rule it holds.
+func TestLinkRules(t *testing.T) {
+	files, err := filepath.Glob("../../testdata/link/*.txt")
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, len(files), 10)
+	for _, path := range files {
+		t.Run(filepath.Base(path), func(t *testing.T) {
+			a, err := txtar.ParseFile(path)
+			require.NoError(t, err)
+			require.NotEmpty(t, a.Comment, "say which rule it holds")
+			var want []string
+			for _, f := range a.Files {
+				if f.Name == "want" {
+					want = strings.Split(strings.TrimSpace(string(f.Data)), "\n")
+				}
+			}
+			require.NotEmpty(t, want)
+			require.Equal(t, linkHeader, want[0])
+			assert.Equal(t, want[1:], linkedLines(t, loaded(t, 0, bundleOf(t, a))))
+		})
+	}
+}
+
+// TestThreeCasesByHand holds three cases of the clean bundle that were worked out
+// from its CSV files with pencil and paper.
+func TestThreeCasesByHand(t *testing.T) {
+	st := loaded(t, 0, clean)
+	got := map[string][]string{}
+	for _, l := range linkedLines(t, st) {
+		id, _, _ := strings.Cut(l, " ")
+		got[id] = append(got[id], l)
+	}
+	for id, want := range handWorked {
+		assert.Equal(t, want, got[id], id)
+	}
+	var freeway, clearance string
+	var low, over sql.NullBool
+	require.NoError(t, st.DB().QueryRow("SELECT CAST(freeway_mm AS VARCHAR), band_clearance, h_freeway_low, h_clearance_over_2 FROM linked_dentures WHERE case_id = 'K00000003' AND arch = 'upper'").
+		Scan(&freeway, &clearance, &low, &over))
+	assert.Equal(t, "3.00", freeway, "62.5 - 59.5")
+	assert.Equal(t, over.Bool, clearance == "bulky")
+	assert.False(t, low.Bool)
+}
+
+// TestCatalogueAndColumnsAgree holds the habit catalogue and linked_dentures together.
+func TestCatalogueAndColumnsAgree(t *testing.T) {
+	st := loaded(t, 0, clean)
+	require.NoError(t, EnsureLinked(context.Background(), st, DefaultSettings()))
+	rows, err := st.DB().Query("SELECT column_name FROM duckdb_columns() WHERE table_name = 'linked_dentures' AND column_name LIKE 'h\\_%' ESCAPE '\\' ORDER BY column_name")
+	require.NoError(t, err)
+	defer rows.Close()
+	columns := map[string]bool{}
+	for rows.Next() {
+		var c string
+		require.NoError(t, rows.Scan(&c))
+		columns[c] = true
+	}
+	require.NoError(t, rows.Err())
+	for _, h := range habit.Catalogue {
+		assert.True(t, columns[h.Column()], "%s has no column", h.ID)
+	}
+	assert.Len(t, columns, len(habit.Catalogue))
+}
+
+// TestQueriesAreAllUsed walks the folder of queries: each has its header, is named
+// in this package, and nothing named is missing.
+func TestQueriesAreAllUsed(t *testing.T) {
+	entries, err := queries.FS.ReadDir(".")
+	require.NoError(t, err)
+	sources, err := filepath.Glob("*.go")
+	require.NoError(t, err)
+	var code strings.Builder
+	for _, s := range sources {
+		if !strings.HasSuffix(s, "_test.go") {
+			b, err := os.ReadFile(s)
+			require.NoError(t, err)
+			code.Write(b)
+		}
+	}
+	for _, e := range entries {
+		name := strings.TrimSuffix(e.Name(), ".sql")
+		text := queries.Text(name)
+		for _, part := range []string{"-- Question:", "-- Unit:", "-- Parameters:", "-- Columns:", "-- Order:"} {
+			assert.Contains(t, text, part, name)
+		}
+		assert.Contains(t, code.String(), `"`+name+`"`, "no code names the query %s", name)
+	}
+	assert.Panics(t, func() { queries.Text("no_such_query") })
+}
+
+// TestLinkFollowsLoadsAndSettings shows that the kept tables are never stale.
+func TestLinkFollowsLoadsAndSettings(t *testing.T) {
+	ctx := context.Background()
+	st := loaded(t, 0, clean)
+	count := func(s Settings) (n int) {
+		require.NoError(t, EnsureLinked(ctx, st, s))
+		require.NoError(t, st.DB().QueryRow("SELECT count(*) FROM linked_events WHERE outcome = 'adjustment_visits'").Scan(&n))
+		return n
+	}
+	s := DefaultSettings()
+	long := count(s)
+	s.AdjustmentDays = 7
+	short := count(s)
+	assert.Less(t, short, long)
+	assert.Equal(t, long, count(DefaultSettings()))
+	s.AdjustmentDays = 0
+	assert.ErrorContains(t, EnsureLinked(ctx, st, s), "adjustment_days")
+}
