@@ -1,7 +1,7 @@
-# The review of testdata/bundles/clean worked out a second time, from the CSV files alone:
-# Kaplan-Meier and Aalen-Johansen by the survival package with patients as clusters, mean
-# cumulative functions by the same where the data allow it, and contrasts by the formula of
-# Lawless & Nadeau 1995 (mean cumulative function) or the package's influence values (incidence).
+# testdata/bundles/clean worked out in R from its CSV files alone, patients being clusters:
+# cumulative incidences (Aalen-Johansen) from the survival package's curves and influence values,
+# and contrasts with minus without a habit, standardised over arch, after Lawless & Nadeau 1995
+# for the mean cumulative function and from the same influence values for the incidence.
 suppressPackageStartupMessages({library(jsonlite); library(survival)})
 z <- qnorm(0.975)
 get <- function(name) {
@@ -38,29 +38,11 @@ sores <- lapply(seq_len(nrow(d)), function(i) {
   s
 })
 events <- list(
-  adjustment_visits = list(last = 90, scale = 100, day = lapply(own, function(v) v$since[v$adjusted == "yes" & v$since <= 90])),
-  early_sore_spots = list(last = 30, scale = 100, day = lapply(sores, function(s) s$since[s$since <= 30])))
+  adjustment_visits = list(last = 90, day = lapply(own, function(v) v$since[v$adjusted == "yes" & v$since <= 90])),
+  early_sore_spots = list(last = 30, day = lapply(sores, function(s) s$since[s$since <= 30])))
 
-# Mean cumulative function by survfit. Day s is time s+1, several events of a day follow each other
-# by 1e-6, and follow-up ends half a day later, so that everybody observed on a day is at risk on it.
-mcf <- function(rows, e) {
-  long <- do.call(rbind, lapply(rows, function(i) {
-    t <- sort(e$day[[i]]) + 1
-    t <- t + 1e-6 * (ave(t, t, FUN = seq_along) - 1)
-    stop <- min(d$risk[i], e$last) + 1.5
-    data.frame(start = c(0, t), stop = c(t, stop), status = c(rep(1, length(t)), 0), id = i, patient = d$patient_key[i])
-  }))
-  f <- survfit(Surv(start, stop, status) ~ 1, long, id = id, cluster = patient, robust = TRUE, timefix = FALSE)
-  s <- summary(f, times = e$last + 1.4)
-  g <- length(unique(d$patient_key[rows]))
-  se <- s$std.chaz * sqrt(g / (g - 1))
-  list(n = length(rows), events = sum(lengths(e$day[rows])), value = e$scale * s$cumhaz,
-       low = e$scale * s$cumhaz * exp(-z * se / s$cumhaz), high = e$scale * s$cumhaz * exp(z * se / s$cumhaz))
-}
 sides <- list(all = seq_len(nrow(d)), upper = which(d$arch == "upper"), lower = which(d$arch == "lower"))
-means <- lapply(events, function(e) lapply(sides, mcf, e = e))
-
-# Minutes by the formula itself: a visit counts as many events as it took minutes.
+# The mean cumulative function by day and what each denture adds to its variance.
 pulls <- function(rows, last, day, n) {
   f <- pmin(d$risk[rows], last)
   s <- 0:last
@@ -70,15 +52,6 @@ pulls <- function(rows, last, day, n) {
   a <- mapply(function(i, end) sum(n[[i]] / y[day[[i]] + 1]) - h[end + 1], rows, f)
   list(mean = sum(ifelse(y > 0, dn / y, 0)), pull = a)
 }
-adjusted <- lapply(own, function(v) v[v$adjusted == "yes" & v$since <= 90 & !is.na(v$minutes), ])
-means$chair_minutes <- lapply(sides, function(rows) {
-  p <- pulls(rows, 90, lapply(adjusted, `[[`, "since"), lapply(adjusted, `[[`, "minutes"))
-  a <- tapply(p$pull, d$patient_key[rows], sum)
-  se <- sqrt(sum(a^2) * length(a) / (length(a) - 1))
-  list(n = length(rows), events = sum(unlist(lapply(adjusted[rows], `[[`, "minutes"))), value = p$mean,
-       low = p$mean * exp(-z * se / p$mean), high = p$mean * exp(z * se / p$mean))
-})
-
 # Outcomes that count once.
 firstday <- function(found) sapply(found, function(x) if (length(x)) min(x) else NA)
 says <- function(codes) firstday(lapply(own, function(v) v$since[vapply(strsplit(v$complaints, "|", fixed = TRUE), function(x) any(x %in% codes), NA)]))
@@ -117,15 +90,6 @@ incidence <- function(rows, o) {
 }
 risks <- lapply(firsts, function(o) lapply(sides, incidence, o = o))
 
-# Time to first adjustment.
-days <- c(1, 3, 7, 14, 30, 60, 90)
-first <- firstday(lapply(own, function(v) v$since[v$adjusted == "yes"]))
-km <- lapply(sides, function(rows) {
-  t <- ifelse(is.na(first), d$risk, first)[rows]
-  s <- summary(survfit(Surv(t, !is.na(first[rows])) ~ 1, conf.type = "log-log"), times = days)
-  list(value = s$surv, low = s$lower, high = s$upper)
-})
-
 # With and without a habit, standardised over arch by the dentures with it.
 habits <- list(
   clearance_over_2 = d$clearance_max_mm > 2, clearance_uneven = d$clearance_max_mm - d$clearance_min_mm > 1,
@@ -156,6 +120,5 @@ contrasts <- lapply(habits, function(h) Filter(Negate(is.null), list(
   early_sore_spots = contrast(h, function(rows) pulls(rows, 30, events$early_sore_spots$day, lapply(events$early_sore_spots$day, function(x) rep(1, length(x))))),
   remake = contrast(h, risk_pulls_of_remake))))
 cat(toJSON(list(r = R.version.string, survival = as.character(packageVersion("survival")),
-  delivered = nrow(d), patients = length(unique(d$patient_key)), risk_days = sum(d$risk), median_risk = median(d$risk), full_year = sum(d$risk >= 365), remade = sum(!is.na(d$remade)),
-  means = means, risks = risks, km_days = days, km = km, contrasts = contrasts),
+  delivered = nrow(d), risks = risks, contrasts = contrasts),
   digits = NA, na = "null", auto_unbox = TRUE), "\n")
