@@ -75,10 +75,10 @@ risk_pulls <- function(rows, o) {
   l <- left(o)[rows, ]
   l$id <- seq_along(rows)
   if (!any(l$kind == "outcome")) return(list(mean = 0, pull = rep(0, length(rows))))
-  f <- survfit(Surv(time, kind) ~ 1, l, id = id, influence = TRUE)
+  f <- survfit(Surv(time, kind) ~ 1, l, id = id, influence = TRUE, conf.type = "none")
   k <- which(f$states == "outcome")
   i <- f$influence.pstate # its second index begins with the start, before the first time
-  list(mean = summary(f, times = o$last)$pstate[1, k], pull = i[order(as.integer(dimnames(i)[[1]])), findInterval(o$last, f$time) + 1, k])
+  list(mean = f$pstate[findInterval(o$last, f$time), k], pull = i[order(as.integer(dimnames(i)[[1]])), findInterval(o$last, f$time) + 1, k])
 }
 incidence <- function(rows, o) {
   p <- risk_pulls(rows, o)
@@ -114,11 +114,11 @@ contrast <- function(h, one) {
   g <- length(unique(d$patient_key[!is.na(h)]))
   list(n = length(used), with = with, without = without, difference = with - without, se = sqrt(sum(a^2) * g / (g - 1)))
 }
-risk_pulls_of_remake <- function(rows) risk_pulls(rows, firsts$remake)
+of <- function(o) function(rows) risk_pulls(rows, o)
 contrasts <- lapply(habits, function(h) Filter(Negate(is.null), list(
   adjustment_visits = contrast(h, function(rows) pulls(rows, 90, events$adjustment_visits$day, lapply(events$adjustment_visits$day, function(x) rep(1, length(x))))),
   early_sore_spots = contrast(h, function(rows) pulls(rows, 30, events$early_sore_spots$day, lapply(events$early_sore_spots$day, function(x) rep(1, length(x))))),
-  remake = contrast(h, risk_pulls_of_remake))))
+  any_ulcer = contrast(h, of(firsts$any_ulcer)), remake = contrast(h, of(firsts$remake)))))
 cat(toJSON(list(r = R.version.string, survival = as.character(packageVersion("survival")),
   delivered = nrow(d), risks = risks, contrasts = contrasts),
   digits = NA, na = "null", auto_unbox = TRUE), "\n")
