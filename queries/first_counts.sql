@@ -1,21 +1,13 @@
--- Question:   in each group, on which day did dentures first have the outcome, die, or leave?
+-- Question:   in each group, how many dentures had the outcome, died or left on each day?
 -- Unit:       one row per dimension, code and day
--- Parameters: $1 outcome in linked_firsts, $2 last day of its window (later days count as left on it)
+-- Parameters: none; reads first_units and group_rows
 -- Columns:    dimension, code, day (from delivery), events, deaths, censored
 -- Order:      dimension, code, day
--- The day after the window holds everybody who was followed beyond it, so that the last day of the
--- window still counts.
-SELECT dimension, code, day,
-       count(*) FILTER (cause = 'event') AS events,
-       count(*) FILTER (cause = 'died') AS deaths,
-       count(*) FILTER (cause = 'left') AS censored
+SELECT n.dimension, n.code, c.day, c.events, c.deaths, c.censored
 FROM (
-    SELECT g.dimension, g.code,
-           least(coalesce(f.day, g.risk_days), CAST($2 AS INTEGER) + 1) AS day,
-           CASE WHEN coalesce(f.day, g.risk_days) > CAST($2 AS INTEGER) THEN 'left'
-                WHEN f.day IS NOT NULL THEN 'event' WHEN g.end_reason = 'died' THEN 'died' ELSE 'left' END AS cause
-    FROM group_rows g
-    LEFT JOIN linked_firsts f ON f.outcome = CAST($1 AS VARCHAR) AND f.case_id = g.case_id AND f.arch = g.arch
-)
-GROUP BY dimension, code, day
-ORDER BY dimension, code, day
+    SELECT grp, day, count(*) FILTER (kind = 0) AS events, count(*) FILTER (kind = 1) AS deaths, count(*) FILTER (kind = 2) AS censored
+    FROM first_units
+    GROUP BY grp, day
+) c
+JOIN (SELECT DISTINCT grp, dimension, code FROM group_rows) n USING (grp)
+ORDER BY n.dimension, n.code, c.day

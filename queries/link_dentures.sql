@@ -1,7 +1,7 @@
 -- Question:   what was recorded for each delivered denture, and how long was it followed?
 -- Unit:       one row per delivered denture (one arch of one case) seen on or after its delivery day
 -- Parameters: none; thresholds come from link_settings (one row)
--- Columns:    keys, case mix, follow-up (days from delivery), recorded values, bands, and one h_ column
+-- Columns:    keys, denture_no and patient_no (numbers in the order of the keys, for fast joins), case mix, follow-up (days from delivery), recorded values, bands, and one h_ column
 --             per habit: TRUE, FALSE, or NULL where it cannot be assessed
 -- Order:      none; readers state their own
 -- Follow-up ends at the earliest of the end of observation (death included) and the denture's own
@@ -51,6 +51,7 @@ WITH pointed AS (
     CROSS JOIN link_settings s
 )
 SELECT case_id, arch, patient_key, site, clinician, lab, records_on,
+       CAST(row_number() OVER (ORDER BY case_id, arch) AS INTEGER) AS denture_no, CAST(dense_rank() OVER (ORDER BY patient_key) AS INTEGER) AS patient_no,
        CASE WHEN length(records_on) = 4 THEN records_on
             WHEN records_on LIKE '%Q%' THEN records_on
             ELSE records_on[1:4] || '-Q' || CAST((CAST(records_on[6:7] AS INTEGER) + 2) // 3 AS VARCHAR) END AS quarter,

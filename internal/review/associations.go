@@ -17,7 +17,7 @@ type tested struct {
 	z, q float64
 }
 
-const contrastMethod = "difference of the two sides, standardised over arch, unadjusted for case mix"
+const contrastMethod = "difference of the two sides, standardised over arch, unadjusted for case mix, limits robust for patients with several dentures"
 
 // associations sets the dentures with each habit beside those without it, for
 // adjustment visits, sore spots and remakes. The q-values are over all pairs.
@@ -64,17 +64,29 @@ type side struct {
 	value, variance float64
 }
 
+// archShares weighs each arch by its dentures with the habit. An arch that lacks a
+// side cannot be compared and has no share.
+func archShares(with, without map[string]side) map[string]float64 {
+	var total float64
+	out := map[string]float64{}
+	for _, a := range []string{"upper", "lower"} {
+		if with[a].n > 0 && without[a].n > 0 {
+			total += float64(with[a].n)
+			out[a] = float64(with[a].n)
+		}
+	}
+	for a := range out {
+		out[a] /= total
+	}
+	return out
+}
+
 // pair builds an association from the sides by arch: with[a] and without[a].
 // Arches that lack a side are left out; none left means that there is nothing
 // to compare. robust, when not nil, is the variance of the difference.
 func (q *asker) pair(id, outcome, unit, query string, scale float64, with, without map[string]side, robust *float64) (tested, bool) {
-	var total float64
-	for _, a := range []string{"upper", "lower"} {
-		if with[a].n > 0 && without[a].n > 0 {
-			total += float64(with[a].n)
-		}
-	}
-	if total == 0 {
+	shares := archShares(with, without)
+	if len(shares) == 0 {
 		return tested{}, false
 	}
 	side := func() Estimate {
@@ -83,11 +95,11 @@ func (q *asker) pair(id, outcome, unit, query string, scale float64, with, witho
 	w, o, d := side(), side(), side()
 	var variance float64
 	for _, a := range []string{"upper", "lower"} {
-		x, y := with[a], without[a]
-		if x.n == 0 || y.n == 0 {
+		share, ok := shares[a]
+		if !ok {
 			continue
 		}
-		share := float64(x.n) / total
+		x, y := with[a], without[a]
 		w.Value += Num(scale * share * x.value)
 		o.Value += Num(scale * share * y.value)
 		w.N, w.Events, w.Days = w.N+x.n, w.Events+x.events, w.Days+x.days
@@ -174,27 +186,65 @@ func (q *asker) firstAssociations(ctx context.Context, f first) ([]tested, error
 	if err != nil {
 		return nil, err
 	}
+	pairs, err := q.pairs(ctx, "first_cross_pairs")
+	if err != nil {
+		return nil, err
+	}
+	patients, err := q.patients(ctx)
+	if err != nil {
+		return nil, err
+	}
 	var out []tested
 	for _, h := range habit.Catalogue {
-		with, without := map[string]side{}, map[string]side{}
-		for _, a := range []string{"upper", "lower"} {
-			for name, into := range map[string]map[string]side{"with": with, "without": without} {
+		sides := map[string]map[string]side{"with": {}, "without": {}}
+		for _, name := range []string{"with", "without"} {
+			for _, a := range []string{"upper", "lower"} {
 				g := groups[groupKey{h.ID, name + "|" + a}]
 				if g == nil {
 					continue
 				}
-				point, _, err := g.at(f.days, q.s.Level)
+				point, err := g.at(f.days)
 				if err != nil {
 					return nil, err
 				}
-				into[a] = side{g.n, g.events, g.days, point.Incidence[0], point.Variance[0]}
+				sides[name][a] = side{g.n, g.events, g.days, point.Incidence[0], point.Variance[0]}
 			}
 		}
-		if t, ok := q.pair(h.ID, f.outcome, "%", "first_counts", 100, with, without, nil); ok {
+		variance, err := firstContrast(groups, h.ID, f.days, archShares(sides["with"], sides["without"]), pairs[h.ID], patients[groupKey{h.ID, ""}])
+		if err != nil {
+			return nil, err
+		}
+		if t, ok := q.pair(h.ID, f.outcome, "%", "first_cross_pairs", 100, sides["with"], sides["without"], &variance); ok {
 			out = append(out, t)
 		}
 	}
 	return out, nil
+}
+
+// firstContrast is the cluster-robust variance of the difference in incidence
+// standardised over arch. patients counts those of both arches even where one arch
+// has no share, which moves the factor G/(G-1) by next to nothing.
+func firstContrast(groups map[groupKey]*firstCounts, id string, days int, shares map[string]float64, pairs []unitPair, patients int64) (float64, error) {
+	parts := map[string]weighted{}
+	var codes []string
+	for _, a := range []string{"upper", "lower"} {
+		share, ok := shares[a]
+		if !ok {
+			continue
+		}
+		for _, s := range []struct {
+			name string
+			sign float64
+		}{{"with", 1}, {"without", -1}} {
+			code := s.name + "|" + a
+			w, err := groups[groupKey{id, code}].influences(days, s.sign*share)
+			if err != nil {
+				return 0, err
+			}
+			parts[code], codes = w, append(codes, code)
+		}
+	}
+	return clusterVariance(codes, parts, pairs, patients)
 }
 
 // clear reports whether an association is adverse and beyond chance: a q-value

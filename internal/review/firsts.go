@@ -25,7 +25,13 @@ func (q *asker) firsts() []first {
 	}
 }
 
-const firstMethod = "cumulative incidence (Aalen-Johansen) with death competing, log-log limits; dentures of one patient counted as independent"
+const firstMethod = "cumulative incidence (Aalen-Johansen) with death competing, log-log limits robust for patients with several dentures"
+
+// Curves show limits at many days; those of the pointwise figures are the robust ones.
+const (
+	untouchedMethod = "Kaplan-Meier, Greenwood, log-log limits; dentures of one patient counted as independent"
+	incidenceMethod = "cumulative incidence (Aalen-Johansen) with death competing, log-log limits; dentures of one patient counted as independent"
+)
 
 // firstCounts are one group's counts by day: cause 0 is the outcome, cause 1 death.
 type firstCounts struct {
@@ -35,6 +41,9 @@ type firstCounts struct {
 
 // countFirsts counts an outcome for the groups in group_rows.
 func (q *asker) countFirsts(ctx context.Context, outcome string, days int) (map[groupKey]*firstCounts, []groupKey, error) {
+	if err := q.exec(ctx, "first_units", outcome, days); err != nil {
+		return nil, nil, err
+	}
 	groups := map[groupKey]*firstCounts{}
 	var order []groupKey
 	err := q.each(ctx, "first_counts", func(rows *sql.Rows) error {
@@ -52,7 +61,7 @@ func (q *asker) countFirsts(ctx context.Context, outcome string, days int) (map[
 		n := events + deaths + censored
 		g.n, g.events, g.days = g.n+n, g.events+events, g.days+n*min(day, int64(days))
 		return nil
-	}, outcome, days)
+	})
 	return groups, order, err
 }
 
@@ -62,6 +71,21 @@ func (q *asker) firstEstimates(ctx context.Context, f first) (map[groupKey]Estim
 	if err != nil {
 		return nil, nil, err
 	}
+	pairs, err := q.pairs(ctx, "first_pairs")
+	if err != nil {
+		return nil, nil, err
+	}
+	patients, err := q.patients(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	byGroup := map[groupKey][]unitPair{}
+	for dimension, all := range pairs {
+		for _, p := range all {
+			k := groupKey{dimension, p.codeA}
+			byGroup[k] = append(byGroup[k], p)
+		}
+	}
 	out := make(map[groupKey]Estimate, len(groups))
 	for _, k := range order {
 		g := groups[k]
@@ -69,10 +93,11 @@ func (q *asker) firstEstimates(ctx context.Context, f first) (map[groupKey]Estim
 		if e.TooFew == "" && f.rare && k.dimension != "all" && g.events < q.s.MinRemakes {
 			e.TooFew = fmt.Sprintf("Too few to tell: %d of %d, %d or more are needed.", g.events, g.n, q.s.MinRemakes)
 		}
-		point, iv, err := g.at(f.days, q.s.Level)
+		point, iv, err := g.robustAt(f.days, q.s.Level, k.code, byGroup[k], patients[k])
 		if err != nil {
 			return nil, nil, fmt.Errorf("%s, %s %s: %w", f.outcome, k.dimension, k.code, err)
 		}
+		e.Method += fewClusters(patients[k])
 		e.Value, e.Low, e.High = Num(100*point.Incidence[0]), Num(100*iv.Low), Num(100*iv.High)
 		out[k] = e
 	}
@@ -80,16 +105,30 @@ func (q *asker) firstEstimates(ctx context.Context, f first) (map[groupKey]Estim
 }
 
 // at is the cumulative incidence of the outcome at the end of the window.
-func (g *firstCounts) at(days int, level float64) (stats.IncidencePoint, stats.Interval, error) {
+func (g *firstCounts) at(days int) (stats.IncidencePoint, error) {
 	curve, err := stats.CumulativeIncidence(g.rows)
 	if err != nil {
-		return stats.IncidencePoint{}, stats.Interval{}, err
+		return stats.IncidencePoint{}, err
 	}
 	point, _ := curve.At(float64(days))
-	if len(point.Incidence) == 0 { // before the first day that anything happened
-		point.Incidence, point.Variance = []float64{0, 0}, []float64{0, 0}
-		point.AtRisk = curve.N
+	return point, nil
+}
+
+// robustAt is at with limits that allow any dependence between a patient's dentures.
+func (g *firstCounts) robustAt(days int, level float64, code string, pairs []unitPair, patients int64) (stats.IncidencePoint, stats.Interval, error) {
+	point, err := g.at(days)
+	if err != nil {
+		return point, stats.Interval{}, err
 	}
+	w, err := g.influences(days, 1)
+	if err != nil {
+		return point, stats.Interval{}, err
+	}
+	v, err := clusterVariance([]string{code}, map[string]weighted{code: w}, pairs, patients)
+	if err != nil {
+		return point, stats.Interval{}, err
+	}
+	point.Variance = []float64{v, point.Variance[1]}
 	iv, err := point.Limits(0, level)
 	return point, iv, err
 }
@@ -126,7 +165,7 @@ func (q *asker) curves(ctx context.Context) ([]Curve, error) {
 
 // untouched is the share not yet adjusted; death and the end of follow-up censor.
 func (g *firstCounts) untouched(group string, days int, level float64) (Curve, error) {
-	c := Curve{Outcome: "first_adjustment", Group: group, Method: "Kaplan-Meier, Greenwood, log-log limits", Query: "first_counts", N: g.n}
+	c := Curve{Outcome: "first_adjustment", Group: group, Method: untouchedMethod, Query: "first_counts", N: g.n}
 	rows := make([]stats.TimeCount, len(g.rows))
 	for i, r := range g.rows {
 		rows[i] = stats.TimeCount{Time: r.Time, Events: r.Events[0], Censored: r.Events[1] + r.Censored}
@@ -151,7 +190,7 @@ func (g *firstCounts) untouched(group string, days int, level float64) (Curve, e
 
 // incidence is the share that had the outcome, with death competing.
 func (g *firstCounts) incidence(group string, days int, level float64) (Curve, error) {
-	c := Curve{Outcome: Remake, Group: group, Method: firstMethod, Query: "first_counts", N: g.n}
+	c := Curve{Outcome: Remake, Group: group, Method: incidenceMethod, Query: "first_counts", N: g.n}
 	curve, err := stats.CumulativeIncidence(g.rows)
 	if err != nil {
 		return c, err

@@ -17,17 +17,17 @@ func (q *asker) habitCounts(ctx context.Context) (map[string]map[string]habitCou
 	var clinicians []string
 	err := q.each(ctx, "habit_shares", func(rows *sql.Rows) error {
 		var id, clinician string
-		var wd, od, wc, oc, missing int64
-		if err := rows.Scan(&id, &clinician, &wd, &od, &wc, &oc, &missing); err != nil {
+		var wd, od, wc, oc, md, mc int64
+		if err := rows.Scan(&id, &clinician, &wd, &od, &wc, &oc, &md, &mc); err != nil {
 			return err
 		}
 		h, ok := habit.Find(id)
 		if !ok {
 			return nil // a test holds columns and catalogue together
 		}
-		n := habitCount{wd, od, missing}
+		n := habitCount{wd, od, md}
 		if h.Unit == habit.Case {
-			n = habitCount{wc, oc, missing}
+			n = habitCount{wc, oc, mc}
 		}
 		if out[id] == nil {
 			out[id] = map[string]habitCount{}

@@ -101,6 +101,7 @@ func (q *asker) recurrentEstimate(r recurrent, g *recurrentCounts, sq robustSum)
 	if err != nil {
 		return e, err
 	}
+	e.Method += fewClusters(sq.patients)
 	variance := row.Variance
 	if sq.patients >= 2 {
 		robust, err := stats.RobustFromSquares(sq.squares, sq.patients)
@@ -115,6 +116,14 @@ func (q *asker) recurrentEstimate(r recurrent, g *recurrentCounts, sq robustSum)
 	}
 	e.Value, e.Low, e.High = Num(r.scale*row.Mean), Num(r.scale*iv.Low), Num(r.scale*iv.High)
 	return e, nil
+}
+
+// fewClusters is said beside limits that rest on fewer than 30 patients, "" otherwise.
+func fewClusters(patients int64) string {
+	if patients >= 30 {
+		return ""
+	}
+	return fmt.Sprintf("; only %d patients, variance enlarged by n/(n-1)", patients)
 }
 
 // robustSum is what a cluster-robust variance is made of.
