@@ -34,11 +34,15 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-func TestScripts(t *testing.T) {
+func TestScripts(t *testing.T) { runScripts(t, "testdata/script") }
+
+// runScripts runs every script of a folder, each beside a copy of the clean bundle.
+func runScripts(t *testing.T, dir string) {
+	t.Helper()
 	clean, err := filepath.Abs("../../testdata/bundles/clean")
 	require.NoError(t, err)
 	testscript.Run(t, testscript.Params{
-		Dir:                 "testdata/script",
+		Dir:                 dir,
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"exits": exits},

@@ -1,3 +1,5 @@
+//go:build slow
+
 package review
 
 import (
@@ -6,25 +8,14 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"afterfit/internal/demo"
-	"afterfit/internal/store"
 )
-
-// demoStore loads the demo of the default size and seed.
-func demoStore(t testing.TB) *store.Store {
-	t.Helper()
-	dir := t.TempDir()
-	require.NoError(t, demo.Write(context.Background(), dir, demo.Options{}))
-	return loaded(t, 0, dir)
-}
 
 // TestDemoFindsWhatWasPlanted sets what the review finds beside what the demo
 // planted: the three habits with an effect of their own come out clear and
 // adverse, and the clinicians who carry them are pointed to them.
 func TestDemoFindsWhatWasPlanted(t *testing.T) {
 	ctx := context.Background()
-	st := demoStore(t)
+	st := service(t)
 	f, err := Run(ctx, st, DefaultSettings(), Header{})
 	require.NoError(t, err)
 	assert.True(t, f.Invented)
@@ -70,32 +61,4 @@ func TestDemoFindsWhatWasPlanted(t *testing.T) {
 	assert.Contains(t, tries["D03"], "clearance_over_2", "over-sizes trays")
 	assert.Contains(t, tries["D11"], "partial_seating_used", "uses partly seated trays")
 	assert.NotContains(t, tries["D06"], "first_tray_used", "a habit that does nothing is no advice")
-}
-
-func BenchmarkLink(b *testing.B) {
-	ctx := context.Background()
-	st := demoStore(b)
-	s := DefaultSettings()
-	for i := 0; b.Loop(); i++ {
-		s.LateDeliveryDays = 60 + i%2 // other settings each time, or nothing would be built
-		require.NoError(b, EnsureLinked(ctx, st, s))
-	}
-}
-
-func BenchmarkFindings(b *testing.B) {
-	ctx := context.Background()
-	st := demoStore(b)
-	for b.Loop() {
-		_, err := Run(ctx, st, DefaultSettings(), Header{})
-		require.NoError(b, err)
-	}
-}
-
-func BenchmarkSummaries(b *testing.B) {
-	ctx := context.Background()
-	st := demoStore(b)
-	for b.Loop() {
-		_, err := Summaries(ctx, st, DefaultSettings(), Header{}, nil)
-		require.NoError(b, err)
-	}
 }

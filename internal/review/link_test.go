@@ -93,7 +93,7 @@ func TestLinkRules(t *testing.T) {
 			}
 			require.NotEmpty(t, want)
 			require.Equal(t, linkHeader, want[0])
-			assert.Equal(t, want[1:], linkedLines(t, loaded(t, 0, bundleOf(t, a))))
+			assert.Equal(t, want[1:], linkedLines(t, loaded(t, 1, bundleOf(t, a))))
 		})
 	}
 }

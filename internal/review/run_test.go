@@ -31,7 +31,7 @@ const clean = "../../testdata/bundles/clean"
 // TestSameBytesOnAnyThreadCount holds the rule "same input, same bytes".
 func TestSameBytesOnAnyThreadCount(t *testing.T) {
 	var first []byte
-	for _, threads := range []int{1, 4, 2} {
+	for _, threads := range []int{1, 4} {
 		st := loaded(t, threads, clean)
 		f, err := Run(context.Background(), st, DefaultSettings(), Header{Version: "test"})
 		require.NoError(t, err)
