@@ -127,6 +127,15 @@ type table struct {
 	Open    bool
 }
 
+// Class marks a table whose last column is the method: on paper that column goes,
+// since the section on how the pack was worked out lists every method once.
+func (t table) Class() string {
+	if n := len(t.Head); n > 0 && t.Head[n-1].Title == "Method" {
+		return "methods"
+	}
+	return ""
+}
+
 type column struct {
 	Title  string
 	Number bool
