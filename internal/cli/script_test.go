@@ -1,14 +1,12 @@
 package cli
 
 import (
-	"bytes"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
-	"github.com/spf13/cobra"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -51,53 +49,6 @@ func runScripts(t *testing.T, dir string) {
 			return os.CopyFS(filepath.Join(env.WorkDir, "clean"), os.DirFS(clean))
 		},
 	})
-}
-
-// commands walks the command tree.
-func commands(c *cobra.Command, visit func(*cobra.Command)) {
-	visit(c)
-	for _, sub := range c.Commands() {
-		commands(sub, visit)
-	}
-}
-
-// TestHelpExamplesRun runs every example that a help text shows, in a folder that
-// holds what the examples name.
-func TestHelpExamplesRun(t *testing.T) {
-	dir := t.TempDir()
-	clean, err := filepath.Abs("../../testdata/bundles/clean")
-	require.NoError(t, err)
-	require.NoError(t, os.CopyFS(filepath.Join(dir, "exports", "2026-06"), os.DirFS(clean)))
-	t.Chdir(dir)
-	require.Equal(t, ExitOK, run(t, "load exports/2026-06"), "the examples need a loaded store")
-	ran := 0
-	root := newRoot(&app{out: &bytes.Buffer{}, err: &bytes.Buffer{}})
-	commands(root, func(c *cobra.Command) {
-		for _, line := range strings.Split(c.Example, "\n") {
-			line = strings.TrimSpace(line)
-			if line == "" || c.Name() == "demo" || strings.Contains(line, "afterfit demo") {
-				continue // the demo has a script of its own
-			}
-			line = strings.ReplaceAll(line, "D03", "C003")
-			line, _, _ = strings.Cut(line, " > ")
-			ran++
-			assert.Equal(t, ExitOK, run(t, strings.TrimPrefix(line, "afterfit")), "example %q", line)
-		}
-		if c.Runnable() && c.Parent() == root && c.Name() != "completion" && c.Name() != "help" {
-			assert.NotEmpty(t, c.Example, "%s shows no example", c.Name())
-		}
-	})
-	assert.GreaterOrEqual(t, ran, 10)
-}
-
-func run(t *testing.T, line string) int {
-	t.Helper()
-	var out, errw bytes.Buffer
-	code := Main(strings.Fields(line), &out, &errw)
-	if code != ExitOK {
-		t.Logf("%s: %s", line, errw.String())
-	}
-	return code
 }
 
 // TestSettingsNameTheMistake holds the strictness of the settings file.
