@@ -111,7 +111,7 @@ func (q *asker) pair(id, outcome, unit, query string, scale float64, with, witho
 	}
 	se := scale * math.Sqrt(variance)
 	d.Value, d.N, d.Events = w.Value-o.Value, w.N+o.N, w.Events+o.Events
-	half := Num(normalQuantile(q.s.Level) * se)
+	half := Num(stats.TwoSidedZ(q.s.Level) * se)
 	d.Low, d.High = d.Value-half, d.Value+half
 	if few := min(w.N, o.N); few < q.s.MinDentures {
 		d.TooFew = q.tooFew(few)
@@ -123,22 +123,6 @@ func (q *asker) pair(id, outcome, unit, query string, scale float64, with, witho
 		z = float64(d.Value) / se
 	}
 	return tested{Association: Association{Habit: id, Outcome: outcome, With: w, Without: o, Difference: d}, z: z}, true
-}
-
-// normalQuantile is the two-sided normal quantile of a level, by bisection on the
-// tail: at levels of use it is exact to the last digits and called a few times.
-func normalQuantile(level float64) float64 {
-	low, high := 0.0, 10.0
-	for range 200 {
-		mid := (low + high) / 2
-		a, b := stats.NormalTails(mid)
-		if 2*math.Min(a, b) > 1-level {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	return (low + high) / 2
 }
 
 func (q *asker) recurrentAssociations(ctx context.Context, r recurrent) ([]tested, error) {

@@ -10,6 +10,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"afterfit/internal/stats"
 )
 
 // clustered is testdata/reference/review_clusters.json: outcomes that count once,
@@ -124,7 +126,7 @@ func TestAssociationsAgreeWithR(t *testing.T) {
 			compared++
 			g, ok := got[id+" "+outcome]
 			require.True(t, ok, "%s %s is missing", id, outcome)
-			half := float64(g.Difference.High-g.Difference.Low) / 2 / normalQuantile(0.95)
+			half := float64(g.Difference.High-g.Difference.Low) / 2 / stats.TwoSidedZ(0.95)
 			what := strings.Join([]string{id, outcome}, " ")
 			assert.Equal(t, w.N, g.Difference.N, "%s: n", what)
 			assert.True(t, near(float64(g.With.Value), 100*w.With, 1e-9), "%s: with %v, want %v", what, g.With.Value, 100*w.With)

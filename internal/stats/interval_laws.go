@@ -7,6 +7,10 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
+// TwoSidedZ is the standard normal quantile of a two-sided interval at level, which
+// is in (0,1): 1.96 for 0.95.
+func TwoSidedZ(level float64) float64 { return intervalZ(level) }
+
 // intervalZ is the standard normal quantile for a two-sided level in (0,1).
 func intervalZ(level float64) float64 {
 	return -distuv.UnitNormal.Quantile((1 - level) / 2)
