@@ -19,8 +19,8 @@ type visit struct {
 // is blocked at a node of given where arrows do not meet, or at a node where they
 // meet and which is neither in given nor an ancestor of given. A node is never
 // separated from itself; x or y inside given counts as separated from the other.
-// Method: reachability along active trails, Koller & Friedman 2009, Probabilistic
-// Graphical Models, algorithm 3.1, after Shachter 1998 (Bayes ball).
+// Method: Shachter 1998, Bayes-Ball, UAI; see also Koller & Friedman 2009,
+// Probabilistic Graphical Models, algorithm 3.1.
 func (d Diagram) Separated(x, y string, given []string) bool {
 	if x == y {
 		return false
@@ -33,12 +33,9 @@ func (d Diagram) Separated(x, y string, given []string) bool {
 
 // reachable is the set of nodes that an active trail from x ends at.
 func (d Diagram) reachable(x string, given []string) map[string]bool {
-	known, above := map[string]bool{}, map[string]bool{} // above: in given or an ancestor of it
+	known := map[string]bool{}
 	for _, g := range given {
-		known[g], above[g] = true, true
-		for _, a := range d.Ancestors(g) {
-			above[a] = true
-		}
+		known[g] = true
 	}
 	out, seen := map[string]bool{}, map[visit]bool{}
 	for todo := []visit{{x, true}}; len(todo) > 0; {
@@ -51,9 +48,10 @@ func (d Diagram) reachable(x string, given []string) map[string]bool {
 		if !known[v.id] {
 			out[v.id] = true
 		}
-		// Up to the parents: on a trail that came from a child it passes an unknown node;
-		// on one that came from a parent the arrows meet here.
-		if (v.up && !known[v.id]) || (!v.up && above[v.id]) {
+		// Up to the parents: a trail that came from a child passes an unknown node; one that
+		// came from a parent meets another arrow here and turns back at a known one. A known
+		// node below a meeting sends the trail up again, so ancestors need no look of their own.
+		if v.up != known[v.id] {
 			for _, p := range d.parents(v.id) {
 				todo = append(todo, visit{p, true})
 			}
@@ -96,8 +94,10 @@ func (d Diagram) withoutArrowsFrom(x string) Diagram {
 // ErrNoAdjustment. The rule: start from all measured ancestors of x or y that are
 // no descendants of x (if any set does, this one does); go through them from the
 // last node of the diagram to the first and drop each one without which the rest
-// still blocks; repeat until a whole round drops none. So what stands early among
-// the nodes stays rather than what stands late.
+// still blocks. So what stands early among the nodes stays rather than what stands
+// late. One round is enough: among ancestors blocking is cutting an undirected graph
+// that does not change with the set, so what could not be dropped from a larger set
+// cannot be dropped from a smaller one.
 // Source: Tian, Paz & Pearl 1998, Finding minimal d-separators, UCLA R-254; van
 // der Zander, Liskiewicz & Textor 2014, UAI (both from memory; a test compares
 // the result with a search over all sets).
@@ -115,12 +115,9 @@ func (d Diagram) AdjustmentSet(x, y string) ([]string, error) {
 	if !cut.Separated(x, y, set) {
 		return nil, fmt.Errorf("%s and %s: %w", x, y, ErrNoAdjustment)
 	}
-	for before := -1; before != len(set); {
-		before = len(set)
-		for i := len(set) - 1; i >= 0; i-- {
-			if less := slices.Delete(slices.Clone(set), i, i+1); cut.Separated(x, y, less) {
-				set = less
-			}
+	for i := len(set) - 1; i >= 0; i-- {
+		if less := slices.Delete(slices.Clone(set), i, i+1); cut.Separated(x, y, less) {
+			set = less
 		}
 	}
 	return set, nil

@@ -1,6 +1,9 @@
 package habit
 
-import "slices"
+import (
+	"slices"
+	"sync"
+)
 
 // Kind says what a hypothesis compares.
 type Kind string
@@ -52,12 +55,20 @@ func (h Hypothesis) Node() string { return Causes.Holding(h.Column()) }
 // nothing else: see Diagram.AdjustmentSet. Nil where nothing measured would do; a
 // test shows that no hypothesis of the catalogue is such a one.
 func (h Hypothesis) Adjust() []string {
-	set, err := Causes.AdjustmentSet(h.Node(), h.Outcome)
+	pair := [2]string{h.Node(), h.Outcome}
+	if set, ok := derived.Load(pair); ok {
+		return slices.Clone(set.([]string))
+	}
+	set, err := Causes.AdjustmentSet(pair[0], pair[1])
 	if err != nil {
 		return nil
 	}
-	return set
+	derived.Store(pair, set)
+	return slices.Clone(set)
 }
+
+// derived keeps the sets that Adjust has worked out: node and outcome to []string.
+var derived sync.Map
 
 // strata are adjusted for by comparing within them, not by a term in a model.
 var strata = []string{"clinician", "arch"}
