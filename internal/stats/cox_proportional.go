@@ -69,8 +69,8 @@ func (f *CoxFit) Proportionality(transform TimeTransform) (*Proportionality, err
 		return nil, err
 	}
 	out.Columns = f.driftByColumn(u, own)
-	if m := float64(len(u)); len(f.Monotone) > 0 || f.Events < 10*m {
-		out.Warnings = []Warning{{"shaky", fmt.Sprintf("%.0f events for %.0f columns: the check of proportional hazards can miss much; collect at least %.0f", f.Events, m, 10*m)}}
+	if m := float64(len(u)); len(f.Monotone) > 0 || f.Events < eventsPerColumn*m {
+		out.Warnings = []Warning{{"shaky", fmt.Sprintf("%.0f events for %.0f columns: the check of proportional hazards can miss much; collect at least %.0f", f.Events, m, eventsPerColumn*m)}}
 	}
 	return out, nil
 }

@@ -102,7 +102,7 @@ func fitDrawn(t *rapid.T, p CoxPatterns, rows []CoxRow, opt CoxOptions) (*CoxFit
 		require.True(t, errorIsDataFault(err), "%v", err)
 		return nil, false
 	}
-	if len(f.Warnings) > 0 {
+	if len(f.Monotone)+len(f.Aliased) > 0 {
 		return nil, false
 	}
 	cov := f.ModelCovariance().Matrix

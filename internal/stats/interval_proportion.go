@@ -32,6 +32,9 @@ func Wilson(k, n int64, level float64) (Interval, error) {
 }
 
 func wilson(k, n, z float64) Interval {
+	if k == n {
+		return Interval{Low: n / (n + z*z), High: 1}
+	}
 	half := z * math.Sqrt(z*z+4*k*(n-k)/n)
 	return Interval{
 		// The product of the two roots is known, so neither is found by a subtraction.
@@ -63,7 +66,9 @@ func clopperPearson(k, n, tail float64) Interval {
 
 // Newcombe returns the interval for the difference k1/n1 - k2/n2 of two independent
 // proportions, which squares and adds the distances of the Wilson limits from their
-// estimates. Reference: method 10 of Newcombe 1998, Stat Med 17:873.
+// estimates. A nominal 95 % covers 95 to 96.5 % where 3 or more events are expected in
+// each group, and more below: see NewcombeWarnings. Reference: method 10 of Newcombe
+// 1998, Stat Med 17:873.
 func Newcombe(k1, n1, k2, n2 int64, level float64) (Interval, error) {
 	if err := firstError(checkTrials(k1, n1, level), checkTrials(k2, n2, level)); err != nil {
 		return Interval{}, err
@@ -75,4 +80,19 @@ func Newcombe(k1, n1, k2, n2 int64, level float64) (Interval, error) {
 		Low:  p1 - p2 - math.Hypot(p1-w1.Low, w2.High-p2),
 		High: p1 - p2 + math.Hypot(w1.High-p1, p2-w2.Low),
 	}, nil
+}
+
+// fewNewcombe is the count of events, or of non-events, below which Newcombe's limits
+// may cover more than 97 % at a nominal 95 %.
+const fewNewcombe = 5
+
+// NewcombeWarnings is the caution that belongs to Newcombe at these counts: with fewer
+// than 5 events or non-events in a group the limits may be wider than their level says
+// (99.8 % at a nominal 95 % with 1 event expected in each of two groups of 50).
+func NewcombeWarnings(k1, n1, k2, n2 int64) []Warning {
+	least := min(k1, n1-k1, k2, n2-k2)
+	if least >= fewNewcombe {
+		return nil
+	}
+	return []Warning{{"few-events", fmt.Sprintf("Only %d events, or non-events, in a group: the limits may be wider than their level says; %d or more would mend it.", max(least, 0), fewNewcombe)}}
 }
