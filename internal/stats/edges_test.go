@@ -33,7 +33,17 @@ func TestWilsonEndsAreExact(t *testing.T) {
 	})
 }
 
-func TestPairWarningsSpeakWhereCountsAreFew(t *testing.T) {
+func TestIntervalWarningsSpeakWhereCountsAreFew(t *testing.T) {
+	for _, k := range [][2]int64{{9, 100}, {91, 100}, {12, 29}, {0, 50}, {0, 0}} {
+		require.Equal(t, "few-events", WilsonWarnings(k[0], k[1])[0].Code, "%v", k)
+	}
+	require.Empty(t, WilsonWarnings(10, 30))
+	for _, k := range [][2]int64{{24, 400}, {376, 400}, {40, 99}} {
+		require.Equal(t, "few-events", ClopperPearsonWarnings(k[0], k[1])[0].Code, "%v", k)
+	}
+	require.Empty(t, ClopperPearsonWarnings(25, 100))
+	require.Equal(t, "few-events", PoissonExactWarnings(24)[0].Code)
+	require.Empty(t, PoissonExactWarnings(25))
 	require.Empty(t, NewcombeWarnings(5, 10, 20, 40))
 	for _, k := range [][4]int64{{4, 10, 20, 40}, {6, 10, 20, 40}, {5, 10, 4, 40}, {5, 10, 36, 40}, {0, 10, 20, 40}} {
 		w := NewcombeWarnings(k[0], k[1], k[2], k[3])
@@ -184,4 +194,76 @@ func TestCoxWarnsOfFewEvents(t *testing.T) {
 	f, err = FitCox(oneColumn(0, 1), rows, CoxOptions{})
 	require.NoError(t, err)
 	require.Empty(t, f.Warnings)
+}
+
+func TestLawsAtTheirEnds(t *testing.T) {
+	for _, upper := range []bool{false, true} {
+		for _, p := range []float64{0, 1} {
+			g, err := GammaQuantile(p, 2, upper)
+			require.NoError(t, err)
+			b, err := BetaQuantile(p, 2, 3, upper)
+			require.NoError(t, err)
+			if (p == 1) != upper {
+				require.True(t, math.IsInf(g, 1))
+				require.Equal(t, 1.0, b)
+			} else {
+				require.Equal(t, [2]float64{0, 0}, [2]float64{g, b})
+			}
+		}
+	}
+	low, high, err := NegBinomialCDF(3, 2, math.Inf(1))
+	require.NoError(t, err)
+	poisson, _, err := PoissonCDF(3, 2)
+	require.NoError(t, err)
+	require.Equal(t, poisson, low)
+	require.InDelta(t, 1, low+high, 1e-15)
+	for _, err := range []error{
+		second(GammaCDF(math.NaN(), 1)), second(GammaCDF(1, 0)), second(BetaCDF(2, 1, 1)), second(BetaCDF(0.5, 0, 1)),
+		second(PoissonCDF(1, -1)), second(PoissonCDF(math.MaxInt64, 1)), second(BinomialCDF(1, -1, 0.5)), second(BinomialCDF(1, 2, math.NaN())),
+		second(NegBinomialCDF(1, 1, 0)), second(NegBinomialCDF(1, math.Inf(1), 1)),
+	} {
+		require.ErrorIs(t, err, ErrBadInput)
+	}
+	for _, err := range []error{
+		only(BetaQuantile(1.5, 1, 1, false)), only(BetaQuantile(0.5, -1, 1, false)), only(BinomialQuantile(0.5, -1, 0.5)),
+		only(NegBinomialQuantile(1, 1, 1)), only(NegBinomialQuantile(0.5, math.NaN(), 1)), only(NegBinomialQuantile(0.999999, 9e8, 1e-3)),
+	} {
+		require.ErrorIs(t, err, ErrBadInput)
+	}
+}
+
+func second(_, _ float64, err error) error { return err }
+
+func only[T any](_ T, err error) error { return err }
+
+// Observed over expected by hand: 5 observed are 1.623 to 11.668 (tables after Garwood
+// 1936, from memory).
+func TestObservedOverExpected(t *testing.T) {
+	iv, err := ObservedExpectedExact(5, 4, 0.95)
+	require.NoError(t, err)
+	require.InDelta(t, 1.623/4, iv.Low, 2e-4)
+	require.InDelta(t, 11.668/4, iv.High, 2e-4)
+}
+
+// Clusters' tests rest on Student's law with G-1 degrees of freedom: 2.2622 for nine.
+func TestClusterLimitsUseStudentsLaw(t *testing.T) {
+	d := Patterns{Names: []string{"one"}}
+	var clusters []Composition
+	for i := range 10 {
+		d.X, d.Y = append(d.X, 1), append(d.Y, float64(1+i%4))
+		clusters = append(clusters, Composition{[]Member{{i, 1}}, 1})
+	}
+	f, err := FitGLM(Poisson, d)
+	require.NoError(t, err)
+	for _, kind := range []ClusterKind{CR0, CR1} {
+		cov, err := f.ClusterCovariance(kind, clusters)
+		require.NoError(t, err)
+		e, err := f.Wald(0, cov, 0.95)
+		require.NoError(t, err)
+		require.Equal(t, 9.0, e.DF)
+		require.InDelta(t, 2.262157, (e.Limits.High-e.Estimate)/e.SE, 1e-6)
+	}
+	e, err := f.Wald(0, f.ModelCovariance(), 0.95)
+	require.NoError(t, err)
+	require.InDelta(t, 1.959964, (e.Limits.High-e.Estimate)/e.SE, 1e-6)
 }

@@ -22,8 +22,8 @@ func checkTrials(k, n int64, level float64) error {
 //	(2np + z^2 -+ z sqrt(z^2 + 4np(1-p))) / (2(n + z^2)).
 //
 // k = 0 gives a low limit of exactly 0 and k = n a high limit of exactly 1. n = 0 is
-// ErrNoData. Its coverage averages the level but swings with n and p: a nominal 95 % may fall to
-// 92 % at single points. Reference: Wilson 1927, J Am Stat Assoc 22:209; method 3 of Newcombe 1998, Stat Med 17:857.
+// ErrNoData. Its coverage averages the level but swings with n and p: see WilsonWarnings.
+// Reference: Wilson 1927, J Am Stat Assoc 22:209; method 3 of Newcombe 1998, Stat Med 17:857.
 func Wilson(k, n int64, level float64) (Interval, error) {
 	if err := checkTrials(k, n, level); err != nil {
 		return Interval{}, err
@@ -44,8 +44,8 @@ func wilson(k, n, z float64) Interval {
 }
 
 // ClopperPearson returns the exact interval for k of n: the limits at which each
-// tail has half of 1-level. It covers at least the level, usually more. n = 0 is
-// ErrNoData; n is at most 1e10. Reference: Clopper & Pearson 1934, Biometrika 26:404.
+// tail has half of 1-level. It covers at least the level, usually more: see
+// ClopperPearsonWarnings. n = 0 is ErrNoData; n is at most 1e10. Reference: Clopper & Pearson 1934, Biometrika 26:404.
 func ClopperPearson(k, n int64, level float64) (Interval, error) {
 	if err := firstError(checkTrials(k, n, level), checkCount("n", n)); err != nil {
 		return Interval{}, err
@@ -80,19 +80,4 @@ func Newcombe(k1, n1, k2, n2 int64, level float64) (Interval, error) {
 		Low:  p1 - p2 - math.Hypot(p1-w1.Low, w2.High-p2),
 		High: p1 - p2 + math.Hypot(w1.High-p1, p2-w2.Low),
 	}, nil
-}
-
-// fewNewcombe is the count of events, or of non-events, below which Newcombe's limits
-// may cover more than 97 % at a nominal 95 %.
-const fewNewcombe = 5
-
-// NewcombeWarnings is the caution that belongs to Newcombe at these counts: with fewer
-// than 5 events or non-events in a group the limits may be wider than their level says
-// (99.8 % at a nominal 95 % with 1 event expected in each of two groups of 50).
-func NewcombeWarnings(k1, n1, k2, n2 int64) []Warning {
-	least := min(k1, n1-k1, k2, n2-k2)
-	if least >= fewNewcombe {
-		return nil
-	}
-	return []Warning{{"few-events", fmt.Sprintf("Only %d events, or non-events, in a group: the limits may be wider than their level says; %d or more would mend it.", max(least, 0), fewNewcombe)}}
 }

@@ -18,7 +18,8 @@ func checkRate(k int64, exposure, level float64) error {
 
 // PoissonExact returns the exact interval for the rate k/exposure (events per unit
 // of exposure): half the chi-square quantiles with 2k and 2k+2 degrees of freedom.
-// k = 0 gives a low limit of 0; exposure 0 is ErrNoData; k is at most 1e10.
+// k = 0 gives a low limit of 0; exposure 0 is ErrNoData; k is at most 1e10. It covers at
+// least the level, and more with few events: see PoissonExactWarnings.
 // Reference: Garwood 1936, Biometrika 28:437.
 func PoissonExact(k int64, exposure, level float64) (Interval, error) {
 	if err := checkRate(k, exposure, level); err != nil {
@@ -61,20 +62,6 @@ func RateRatioExact(k1 int64, t1 float64, k2 int64, t2 float64, level float64) (
 		iv.High = share.High / other.Low * (t2 / t1)
 	}
 	return iv, nil
-}
-
-// fewRatioEvents is the smaller count below which RateRatioExact covers more than
-// 97 % at a nominal 95 %.
-const fewRatioEvents = 12
-
-// RateRatioWarnings is the caution that belongs to RateRatioExact at these counts:
-// with fewer than 12 events in a group the limits are wider than their level says
-// (97.1 % at a nominal 95 % with 10 and 10 expected, 99.9 % with 1 and 1).
-func RateRatioWarnings(k1, k2 int64) []Warning {
-	if min(k1, k2) >= fewRatioEvents {
-		return nil
-	}
-	return []Warning{{"few-events", fmt.Sprintf("Only %d events in a group: exact limits are wider than their level says; they come close to it from %d on.", min(k1, k2), fewRatioEvents)}}
 }
 
 // ObservedExpectedExact returns the exact interval for observed/expected, the
