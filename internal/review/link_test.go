@@ -119,11 +119,12 @@ func TestThreeCasesByHand(t *testing.T) {
 	assert.False(t, low.Bool)
 }
 
-// TestCatalogueAndColumnsAgree holds the habit catalogue and linked_dentures together.
+// TestCatalogueAndColumnsAgree holds the habit catalogue, the causal diagram and
+// linked_dentures together.
 func TestCatalogueAndColumnsAgree(t *testing.T) {
 	st := loaded(t, 0, clean)
 	require.NoError(t, EnsureLinked(context.Background(), st, DefaultSettings()))
-	rows, err := st.DB().Query("SELECT column_name FROM duckdb_columns() WHERE table_name = 'linked_dentures' AND column_name LIKE 'h\\_%' ESCAPE '\\' ORDER BY column_name")
+	rows, err := st.DB().Query("SELECT column_name FROM duckdb_columns() WHERE table_name = 'linked_dentures' ORDER BY column_name")
 	require.NoError(t, err)
 	defer rows.Close()
 	columns := map[string]bool{}
@@ -136,7 +137,17 @@ func TestCatalogueAndColumnsAgree(t *testing.T) {
 	for _, h := range habit.Catalogue {
 		assert.True(t, columns[h.Column()], "%s has no column", h.ID)
 	}
-	assert.Len(t, columns, len(habit.Catalogue))
+	for _, n := range habit.Causes.Nodes {
+		for _, c := range n.Columns {
+			assert.True(t, columns[c], "%s of the causal diagram has no column %s", n.ID, c)
+		}
+	}
+	for c := range columns {
+		if id, ok := strings.CutPrefix(c, "h_"); ok {
+			_, found := habit.Find(id)
+			assert.True(t, found, "%s is not in the catalogue", c)
+		}
+	}
 }
 
 // TestQueriesAreAllUsed walks the folder of queries: each has its header, is named

@@ -20,6 +20,7 @@ type Settings struct {
 	AddsUpMM          float64 `toml:"adds_up_mm"`         // 0.5: rounding of two readings to half a millimetre
 	PalateBulkMM      float64 `toml:"palate_bulk_mm"`     // house value without a source: 4
 	DisplayFarMM      float64 `toml:"-"`                  // house value: 2, about one SD of published display
+	RepeatsApartMM    float64 `toml:"-"`                  // practice: repeat until two or three agree within 1 mm
 	LateDeliveryDays  int     `toml:"late_delivery_days"` // house value: 60
 	MinDentures       int64   `toml:"min_dentures"`       // fewer are too few to tell; house value: 10
 	MinRemakes        int64   `toml:"min_remakes"`        // fewer events in a group are too few to compare; 5
@@ -33,7 +34,7 @@ type Settings struct {
 func DefaultSettings() Settings {
 	return Settings{Level: 0.95, AdjustmentDays: 90, SoreDays: 30, ComplaintDays: 180, RemakeDays: 365,
 		FreewayLowMM: 1, FreewayHighMM: 5, ClearanceLowMM: 1, ClearanceHighMM: 2, ClearanceUnevenMM: 1, AddsUpMM: 0.5,
-		PalateBulkMM: 4, DisplayFarMM: 2, LateDeliveryDays: 60, MinDentures: 10, MinRemakes: 5, ManyVisits: 5,
+		PalateBulkMM: 4, DisplayFarMM: 2, RepeatsApartMM: 1, LateDeliveryDays: 60, MinDentures: 10, MinRemakes: 5, ManyVisits: 5,
 		LookDays: 14, CheckDays: 21, OpenCases: 30}
 }
 
