@@ -76,7 +76,7 @@ SELECT case_id, arch, patient_key, site, clinician, lab, records_on,
        records_on[1:4] AS year, age_band, sex, ridge_class, prior_denture, course, operator,
        delivered_day, end_day, risk_days, end_reason,
        freeway_mm, vdr_mm, vdo_mm, lip_mm, display_target_mm, display_suggested_mm,
-       display_target_mm - display_suggested_mm AS display_off_mm, clearance_min_mm, clearance_max_mm, palate_mm,
+       display_target_mm - display_suggested_mm AS display_off_mm, clearance_min_mm, clearance_max_mm, palate_mm, tries,
        coalesce(nullif(v.technique, 'unknown'), 'not_recorded') AS technique, coalesce(nullif(v.sized_by, 'unknown'), 'not_recorded') AS sized_by,
        coalesce(nullif(v.vertical_basis, 'unknown'), 'not_recorded') AS vertical_basis, coalesce(nullif(v.centric_method, 'unknown'), 'not_recorded') AS centric_method,
        CASE WHEN freeway_mm IS NULL THEN 'not_recorded' WHEN freeway_mm < freeway_low_mm THEN 'low'

@@ -22,7 +22,7 @@ var nodes = []Node{
 	{"clearance_record", "Tray space written down", true, []string{"h_clearance_not_recorded"}},
 	{"technique", "Impression technique", true, []string{"technique", "h_single_phase"}},
 	{"sized_by", "What the tray was sized by", true, []string{"sized_by", "h_sized_by_eye", "h_old_denture_unused"}},
-	{"tries", "Trays tried", true, []string{"h_first_tray_used"}},
+	{"tries", "Trays tried", true, []string{"h_first_tray_used", "tries"}},
 	{"clearance", "Space between tray and tissue", true, []string{"band_clearance", "clearance_min_mm", "clearance_max_mm",
 		"h_clearance_over_2", "h_clearance_under_1", "h_clearance_uneven"}},
 	{"touches", "What the tray touched", true, []string{"band_touches", "h_touches_soft_palate", "h_touches_tuberosity", "h_touches_ridge"}},

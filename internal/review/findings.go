@@ -86,6 +86,7 @@ type Findings struct {
 	Groups      []Group       `json:"groups"`
 	Bands       []BandTable   `json:"bands"`
 	Habits      []HabitTable  `json:"habits"`
+	Same        []SameValue   `json:"same_values"`
 	Strongest   []Association `json:"strongest"` // at most three, strongest first
 	Zones       []ZoneCount   `json:"zones"`
 	Fields      []FieldShare  `json:"fields"`
@@ -126,10 +127,13 @@ type Group struct {
 	Values    []GroupValue `json:"values"`
 }
 
-// GroupValue is one value of a dimension with its estimate.
+// GroupValue is one value of a dimension with its estimate. Shrunk is the same
+// figure drawn towards that of all, the more so the fewer stand behind it; only
+// clinicians' habit shares have it, and only where clinicians can be compared.
 type GroupValue struct {
-	Code     string   `json:"code"`
-	Estimate Estimate `json:"estimate"`
+	Code     string    `json:"code"`
+	Estimate Estimate  `json:"estimate"`
+	Shrunk   *Estimate `json:"shrunk,omitempty"`
 }
 
 // Curve is a step function of days since delivery. Y is a share in [0,1].

@@ -77,7 +77,7 @@ func (q *asker) material(ctx context.Context) (*material, error) {
 	}
 	for _, k := range order {
 		who, quarter, _ := strings.Cut(k.code, "|")
-		m.trend[who] = append(m.trend[who], GroupValue{quarter, estimates[k]})
+		m.trend[who] = append(m.trend[who], GroupValue{Code: quarter, Estimate: estimates[k]})
 	}
 	if m.adverse, err = q.associations(ctx); err != nil {
 		return nil, err
