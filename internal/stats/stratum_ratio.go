@@ -98,6 +98,10 @@ func (r *StratifiedRatio) solve(used []Stratum) error {
 	b := math.Log(r.Events[1]/r.Size[1]) - math.Log(r.Events[0]/r.Size[0])
 	for range maxIterations {
 		u, info := score(b)
+		if u == 0 {
+			r.LogRatio, r.Information = b, info
+			return nil
+		}
 		if u > 0 {
 			low = b
 		} else {
@@ -110,7 +114,7 @@ func (r *StratifiedRatio) solve(used []Stratum) error {
 				next = (low + high) / 2
 			}
 		}
-		if u == 0 || math.Abs(next-b) <= 1e-13*math.Max(1, math.Abs(b)) {
+		if math.Abs(next-b) <= 1e-13*math.Max(1, math.Abs(b)) {
 			r.LogRatio = next
 			_, r.Information = score(next)
 			return nil
@@ -119,3 +123,7 @@ func (r *StratifiedRatio) solve(used []Stratum) error {
 	}
 	return fmt.Errorf("%w: common ratio of %d strata", ErrNoConvergence, len(used))
 }
+
+// TwoSidedT is the quantile of Student's law with df > 0 degrees of freedom for a
+// two-sided interval at level, which is in (0,1): 2.14 for 0.95 and 14.
+func TwoSidedT(level, df float64) float64 { return tQuantile(level, df) }

@@ -78,6 +78,13 @@ func TestOneStratumByHand(t *testing.T) {
 	require.True(t, almost(f.Strata[0].Base, 0.75, 1e-13))
 }
 
+// A start that is the answer must stay there: 2 of 4 against 1 of 2 is a ratio of 1.
+func TestStartAtTheAnswerStays(t *testing.T) {
+	f, err := StratifyRatio([]Stratum{{Events: [2]float64{2, 1}, Size: [2]float64{4, 2}}})
+	require.NoError(t, err)
+	require.True(t, almost(f.LogRatio, 0, 1e-14))
+}
+
 func TestCommonRatioWithoutAnswer(t *testing.T) {
 	_, err := StratifyRatio(nil)
 	require.ErrorIs(t, err, ErrNoData)
