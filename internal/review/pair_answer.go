@@ -93,6 +93,10 @@ func (q *asker) tooFewPair(f *pairFit) string {
 	if q.s.enough(&f.within) {
 		return ""
 	}
+	if f.mix == nil {
+		return fmt.Sprintf("Too few to tell: %d dentures with the habit (%d events) and %d without (%d events); %d dentures and %d events on each side are needed.",
+			f.exposed, f.eventsWith, f.assessable-f.exposed, f.eventsOut, q.s.MinDentures, gradeEvents)
+	}
 	w := f.within
 	return fmt.Sprintf("Too few to tell: %d dentures with the habit (%d events) and %d without (%d events) could be compared within clinicians; %d dentures and %d events on each side are needed.",
 		w.n[1], w.events[1], w.n[0], w.events[0], q.s.MinDentures, gradeEvents)

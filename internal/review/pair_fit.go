@@ -51,7 +51,8 @@ type pairFit struct {
 }
 
 // fitPair compares dentures with and without a habit for the outcome in pair_rows.
-// It is nil where a side has no denture or no event at all.
+// A pair with too few dentures or events on a side to be graded is counted and not
+// fitted.
 func (q *asker) fitPair(ctx context.Context, exposure string, patterns []mixPattern, mixes coding, columns []string, clinicians int) (*pairFit, error) {
 	f := &pairFit{}
 	for _, p := range patterns {
@@ -66,7 +67,7 @@ func (q *asker) fitPair(ctx context.Context, exposure string, patterns []mixPatt
 			f.eventsOut += p.y
 		}
 	}
-	if f.eventsWith == 0 || f.eventsOut == 0 {
+	if min(f.exposed, f.assessable-f.exposed) < q.s.MinDentures || min(f.eventsWith, f.eventsOut) < gradeEvents {
 		return f, nil
 	}
 	bands := min(mixBands, max(1, int(f.assessable)/(2*max(1, clinicians)*bandDentures)))

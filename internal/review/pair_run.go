@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"afterfit/internal/habit"
 	"afterfit/internal/stats"
@@ -60,12 +61,58 @@ func (q *asker) pairFindings(ctx context.Context, hypotheses []habit.Hypothesis)
 	for i, h := range hypotheses {
 		tasks[i] = pairTask{h, h.Columns()}
 	}
-	for _, o := range order {
-		if err := q.outcomePairs(ctx, o, tasks, outcomes[o], service, out); err != nil {
-			return nil, err
-		}
+	slices.SortStableFunc(order, func(a, b string) int { return len(outcomes[b]) - len(outcomes[a]) })
+	if err := q.sideBySide(ctx, order, func(ctx context.Context, q *asker, o string) error {
+		return q.outcomePairs(ctx, o, tasks, outcomes[o], service, out)
+	}); err != nil {
+		return nil, err
 	}
 	return out, rankPairs(out)
+}
+
+// pairWorkers is how many connections answer pairs side by side: the statements are
+// small, so that one alone leaves the machine waiting for their planning.
+const pairWorkers = 2
+
+// sideBySide answers outcomes on a few connections, the next outcome going to whoever
+// is free. Each writes to places of its own, so the result is the same in any order.
+func (q *asker) sideBySide(ctx context.Context, outcomes []string, answer func(context.Context, *asker, string) error) error {
+	queue := make(chan string, len(outcomes))
+	for _, o := range outcomes {
+		queue <- o
+	}
+	close(queue)
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	var wg sync.WaitGroup
+	for range min(pairWorkers, len(outcomes)) {
+		wg.Go(func() {
+			if err := q.onItsOwn(ctx, queue, answer); err != nil {
+				stop(err) // the first error stops the others and is the one told
+			}
+		})
+	}
+	wg.Wait()
+	return context.Cause(ctx)
+}
+
+// onItsOwn answers from the queue on a connection of its own.
+func (q *asker) onItsOwn(ctx context.Context, queue <-chan string, answer func(context.Context, *asker, string) error) error {
+	c, err := q.more(ctx)
+	if err != nil {
+		return err
+	}
+	defer c.Close()
+	own := &asker{c, q.s, q.more}
+	if err := own.exec(ctx, "pair_clinicians"); err != nil {
+		return err
+	}
+	for o := range queue {
+		if err := answer(ctx, own, o); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func (q *asker) pairService(ctx context.Context) (pairService, error) {
