@@ -11,7 +11,7 @@ import (
 
 // SchemaVersion is the version of the findings' JSON form. It rises whenever a
 // field changes its meaning or goes away.
-const SchemaVersion = 1
+const SchemaVersion = 2
 
 // Num is a computed number. It is written to JSON rounded to nine significant
 // digits, so that the last bits of a sum never show, and as null where there is
@@ -74,25 +74,26 @@ const (
 
 // Findings is everything that one review found in one store.
 type Findings struct {
-	Schema      int           `json:"schema"`
-	Version     string        `json:"version"`
-	Fingerprint string        `json:"fingerprint"` // of the store's content
-	Basis       string        `json:"basis"`       // privacy basis that the bundles state
-	Invented    bool          `json:"invented"`    // every loaded bundle says that its data is invented
-	AsOf        string        `json:"as_of"`       // the date given by flag, "" if none
-	Coverage    Coverage      `json:"coverage"`
-	Headlines   []Headline    `json:"headlines"`
-	Curves      []Curve       `json:"curves"`
-	Groups      []Group       `json:"groups"`
-	Bands       []BandTable   `json:"bands"`
-	Habits      []HabitTable  `json:"habits"`
-	Same        []SameValue   `json:"same_values"`
-	Strongest   []Association `json:"strongest"` // at most three, strongest first
-	Zones       []ZoneCount   `json:"zones"`
-	Fields      []FieldShare  `json:"fields"`
-	Open        []OpenCase    `json:"open_cases"`
-	Lesions     []Lesion      `json:"lesions"`
-	Notes       []string      `json:"notes"` // data notes in sentences
+	Schema      int          `json:"schema"`
+	Version     string       `json:"version"`
+	Fingerprint string       `json:"fingerprint"` // of the store's content
+	Basis       string       `json:"basis"`       // privacy basis that the bundles state
+	Invented    bool         `json:"invented"`    // every loaded bundle says that its data is invented
+	AsOf        string       `json:"as_of"`       // the date given by flag, "" if none
+	Coverage    Coverage     `json:"coverage"`
+	Headlines   []Headline   `json:"headlines"`
+	Curves      []Curve      `json:"curves"`
+	Groups      []Group      `json:"groups"`
+	Bands       []BandTable  `json:"bands"`
+	Habits      []HabitTable `json:"habits"`
+	Same        []SameValue  `json:"same_values"`
+	Strongest   []Pair       `json:"strongest"` // at most three, surest first
+	Pairs       []Pair       `json:"pairs"`     // every hypothesis about a habit, in the catalogue's order
+	Zones       []ZoneCount  `json:"zones"`
+	Fields      []FieldShare `json:"fields"`
+	Open        []OpenCase   `json:"open_cases"`
+	Lesions     []Lesion     `json:"lesions"`
+	Notes       []string     `json:"notes"` // data notes in sentences
 }
 
 // Coverage says what the figures stand on.
@@ -180,7 +181,6 @@ type Association struct {
 	With       Estimate `json:"with"`
 	Without    Estimate `json:"without"`
 	Difference Estimate `json:"difference"` // in the outcome's unit, with minus without
-	Adjusted   bool     `json:"adjusted"`   // false: crude figures
 }
 
 // ZoneCount is the number of sore spots at one place within 30 days of delivery.

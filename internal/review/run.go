@@ -55,11 +55,10 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	if f.Lesions, err = q.lesions(ctx); err != nil {
 		return nil, err
 	}
-	all, err := q.associations(ctx)
-	if err != nil {
+	if f.Pairs, err = q.allPairs(ctx); err != nil {
 		return nil, err
 	}
-	f.Strongest = strongest(all, 3)
+	f.Strongest = strongestPairs(f.Pairs, 3)
 	return f, nil
 }
 
