@@ -123,7 +123,7 @@ func columnsOf(ctx context.Context, db *sql.DB, from string, info Info) (names, 
 		case strings.HasPrefix(kind, "STRUCT") || strings.HasPrefix(kind, "MAP") || strings.HasSuffix(kind, "]"):
 			return nil, nil, info.fault(0, "the nested column "+name, "export flat tables, or nested ones as NDJSON")
 		case kind == "FLOAT" || kind == "DOUBLE" || strings.HasPrefix(kind, "DECIMAL"):
-			text = `regexp_replace(` + text + `, '^(-?\d+)(\.\d*?)?\.?0*$', '\1\2')`
+			text = `regexp_replace(regexp_replace(` + text + `, '(\.\d*[1-9])0+$', '\1'), '\.0*$', '')`
 		case strings.HasPrefix(kind, "TIMESTAMP"):
 			text = `regexp_replace(` + text + `, ' 00:00:00(\+00)?$', '')`
 		}

@@ -132,8 +132,8 @@ func attr(el xml.StartElement, local string) string {
 // relations reads which part an id of another part stands for, and of what type.
 func (wb *workbook) relations(ctx context.Context, of string) (parts, types map[string]string, err error) {
 	parts, types = map[string]string{}, map[string]string{}
-	dir := path.Dir(of)
-	rels := path.Join(dir, "_rels", path.Base(of)+".rels")
+	dir, base := path.Split(of)
+	rels := path.Join(dir, "_rels", base+".rels")
 	err = wb.walkPart(ctx, rels, func(_ *xml.Decoder, el xml.StartElement) error {
 		if el.Name.Local != "Relationship" || attr(el, "TargetMode") == "External" {
 			return nil
@@ -151,7 +151,7 @@ func (wb *workbook) relations(ctx context.Context, of string) (parts, types map[
 
 // mainPart finds the part that lists the sheets.
 func (wb *workbook) mainPart(ctx context.Context) (string, error) {
-	parts, types, err := wb.relations(ctx, ".")
+	parts, types, err := wb.relations(ctx, "")
 	if err != nil {
 		return "", err
 	}

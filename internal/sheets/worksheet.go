@@ -38,7 +38,7 @@ func (wb *workbook) readStrings(ctx context.Context) error {
 		if el.Name.Local != "si" {
 			return nil
 		}
-		s, err := richText(d)
+		s, err := richText(d.Token)
 		if err != nil {
 			return wb.partError(err, wb.shared)
 		}
@@ -56,11 +56,11 @@ func (wb *workbook) readStrings(ctx context.Context) error {
 
 // richText joins the runs of a string up to the end of the element that was just
 // opened. Phonetic guides (rPh) are no part of the text.
-func richText(d *xml.Decoder) (string, error) {
+func richText(next func() (xml.Token, error)) (string, error) {
 	var b strings.Builder
 	depth, skip, inText := 1, 0, false
 	for depth > 0 {
-		tok, err := d.RawToken()
+		tok, err := next()
 		if err != nil {
 			return "", unexpected(err)
 		}
@@ -261,7 +261,7 @@ func (s *sheetReader) content() (c content, err error) {
 			case "f":
 				c.formula = true
 			case "is":
-				if c.inline, err = richText(s.d); err != nil {
+				if c.inline, err = richText(s.d.RawToken); err != nil {
 					return c, err
 				}
 			}
