@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"afterfit/internal/bundle"
+	"afterfit/internal/mapping"
 	"afterfit/internal/store"
 )
 
@@ -24,6 +25,7 @@ const DefaultSetAsideLimit = 0.05
 type LoadOptions struct {
 	SetAsideLimit float64   // share in (0,1]; 0 = DefaultSetAsideLimit
 	Strict        bool      // refuse the export when any row would be set aside
+	Mapping       string    // path of a mapping file; "" = the export is a case bundle
 	LoadedAt      time.Time // for the ledger; never enters a page. Zero = not noted
 	TempDir       string    // where a private folder for rewritten copies goes; "" = the system's
 	Progress      func(stage string, done, total int64)
@@ -41,6 +43,10 @@ type LoadResult struct {
 	SetAside       []Fault   `json:"set_aside"` // the first of them
 	MoreSetAside   int64     `json:"more_set_aside"`
 	Flags          int64     `json:"flags"`
+
+	// What a mapping made of the export; both empty for a case bundle.
+	Sources []mapping.Balance     `json:"sources,omitempty"`
+	Unknown []mapping.UnknownCode `json:"unknown_codes,omitempty"`
 }
 
 // shownFaults is how many rows set aside a result lists; the store has them all.
@@ -64,16 +70,17 @@ type loader struct {
 // ErrBadData. A result beside an error means that the load is stored and only its
 // checkpoint failed.
 func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (*LoadResult, error) {
-	src, err := Open(path)
-	if err != nil {
-		return nil, err
-	}
 	scratch, err := os.MkdirTemp(opt.TempDir, "afterfit-load-*")
 	if err != nil {
 		return nil, fmt.Errorf("%w: no folder for temporary files: %w", store.ErrUse, err)
 	}
 	defer func() { _ = os.RemoveAll(scratch) }()
+	src, err := openWith(ctx, path, opt.Mapping, scratch)
+	if err != nil {
+		return nil, err
+	}
 	l := &loader{opt: opt, source: baseName(path), res: &LoadResult{Note: src.Note(), SetAside: []Fault{}}}
+	l.res.Sources, l.res.Unknown = account(src)
 	if err := l.open(ctx, src, path, scratch); err != nil {
 		return nil, err
 	}
@@ -158,7 +165,7 @@ func (l *loader) run(ctx context.Context, c *sql.Conn) error {
 			return err
 		}
 	}
-	_, err = exec(ctx, c, "DROP TABLE IF EXISTS temp.shifts; DROP TABLE IF EXISTS temp.gone; DROP TABLE IF EXISTS temp.same")
+	_, err = exec(ctx, c, "DROP TABLE IF EXISTS temp.shifts; DROP TABLE IF EXISTS temp.words; DROP TABLE IF EXISTS temp.gone; DROP TABLE IF EXISTS temp.same")
 	return err
 }
 
@@ -226,7 +233,7 @@ func (l *loader) limit(ctx context.Context, c *sql.Conn) error {
 		read := g.sheet.Records + int64(len(g.sheet.Rejected))
 		if float64(aside) > share*float64(read) {
 			return &Refusal{Faults: l.res.SetAside, More: l.res.MoreSetAside, Reason: fmt.Sprintf(
-				"nothing was loaded: %d of %d rows of %s would be set aside, more than the %g %% allowed", aside, read, g.t.Name, 100*share)}
+				"nothing was loaded: %d of %d rows of %s would be set aside, more than the %g %% allowed%s", aside, read, g.t.Name, 100*share, l.unknownWords())}
 		}
 	}
 	return nil
@@ -257,7 +264,7 @@ func (l *loader) keep(ctx context.Context, c *sql.Conn) error {
 		l.res.Balance = append(l.res.Balance, b)
 	}
 	l.progress("stored", len(l.stages))
-	return nil
+	return l.turnedTotals()
 }
 
 // nothingNew reports that the load keeps no row and moves none.

@@ -12,6 +12,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"afterfit/internal/bundle"
+	"afterfit/internal/mapping"
 )
 
 // Note is what an export says about itself in bundle.toml.
@@ -40,11 +41,12 @@ type Sheet struct {
 	File     string // as the user knows it
 	Path     string // what DuckDB reads
 	Header   []string
-	HeadLine int64   // line of the header in File
-	Records  int64   // in Path, without the header
-	Shifts   []Shift // from record number to line
-	Rejected []Fault // records that Path leaves out
-	SHA256   string  // of the content
+	HeadLine int64          // line of the header in File
+	Records  int64          // in Path, without the header
+	Shifts   []Shift        // from record number to line
+	Rejected []Fault        // records that Path leaves out
+	SHA256   string         // of the content
+	Turned   *mapping.Table // what a mapping adds to every record; nil for a plain bundle
 }
 
 // Shift says that from record Rec on (the first is 0) a record's line in the

@@ -19,6 +19,7 @@ const (
 	noParent     = 2
 	parentAside  = 3
 	takenKey     = 4
+	notTurned    = 5 // the mapping could make nothing of a cell
 	firstRule    = 10
 )
 
@@ -55,9 +56,9 @@ func (g *stage) read(ctx context.Context, c *sql.Conn) error {
 	if g.sheet == nil {
 		return g.readNothing(ctx, c)
 	}
-	cols := make([]string, len(g.sheet.Header))
-	for i, name := range g.sheet.Header {
-		cols[i] = store.Quote(name) + ": 'VARCHAR'"
+	var cols []string
+	for _, name := range append(append([]string{}, g.sheet.Header...), g.turnedColumns()...) {
+		cols = append(cols, store.Quote(name)+": 'VARCHAR'")
 	}
 	q := fmt.Sprintf(`CREATE OR REPLACE TEMP TABLE raw_%s AS SELECT row_number() OVER () - 1 AS rec, %s FROM read_csv(%s, auto_detect=false, header=true,
 	delim=',', quote='"', escape='"', nullstr='', strict_mode=true, null_padding=false, ignore_errors=false, compression='none',
@@ -110,8 +111,8 @@ func (g *stage) judge(ctx context.Context, c *sql.Conn) error {
 		values[i] = typed(col) + " AS " + col.Name
 	}
 	n := int64(0)
-	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s AS SELECT r.rec, %s, CASE WHEN %s THEN %d END AS verdict, CAST(NULL AS BIGINT) AS other FROM %s r",
-		g.t.Name, strings.Join(values, ", "), strings.Join(coarse, "\n OR "), wrong, g.rawTable()))
+	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s AS SELECT r.rec, %s, CASE%s WHEN %s THEN %d END AS verdict, CAST(NULL AS BIGINT) AS other FROM %s r",
+		g.t.Name, strings.Join(values, ", "), g.whenNotTurned(), strings.Join(coarse, "\n OR "), wrong, g.rawTable()))
 	if err == nil {
 		err = c.QueryRowContext(ctx, "SELECT count(verdict) FROM "+g.table()).Scan(&n)
 	}
