@@ -137,8 +137,8 @@ func TestFaultsNameTheExportsOwnCells(t *testing.T) {
 		{"prothesen.csv", "UK;17.05.2024", "UK;17.05.2023", `prothesen.csv:3: column Eingegliedert: found "17.05.2023": outside 0 to 36525 d`},
 		{"prothesen.csv", "08.12.2024;mittel", "08.12.2024;riesig", `prothesen.csv:16: column Löffelgröße: found "riesig": a word that the mapping has no code for (in 1 rows): add it to [codes.size] in a_clinic.toml`},
 		{"prothesen.csv", "11.12.2024;posterior seal", "11.12.2024;ridge mid", `prothesen.csv:16: column Druckstelle 1: found "ridge mid": a word that the mapping has no code for (in 1 rows): give the column codes = "..." in a_clinic.toml or correct it`},
-		{"prothesen.csv", "K00000012;OK", "K99;OK", `prothesen.csv:22: column Fall-Nr.: found "K99": no such row in cases: add it there or take this row out`},
-		{"prothesen.csv", "K00000013;UK", "K00000013;OK", `prothesen.csv:24: column Fall-Nr.: found "K00000013": the same key as line 25 with other content`},
+		{"prothesen.csv", "K00000012;OK", "K99;OK", `prothesen.csv:23: column Fall-Nr.: found "K99": no such row in cases: add it there or take this row out`},
+		{"prothesen.csv", "K00000011;UK", "K00000011;OK", `prothesen.csv:21: column Fall-Nr.: found "K00000011": the same key as line 22 with other content`},
 	}
 	dir := t.TempDir()
 	for _, name := range []string{"fälle.csv", "prothesen.csv"} {
