@@ -35,8 +35,8 @@ func (g *stage) special() map[int]rule {
 		m[noParent] = rule{column: g.t.ParentBy, reason: "no such row in " + g.t.Parent + ": add it there or take this row out"}
 		m[parentAside] = rule{column: g.t.ParentBy, reason: "its row in " + g.t.Parent + " was set aside: mend that row first"}
 	}
-	if g.t.Name == "visits" {
-		m[takenKey] = rule{column: "visit_id", reason: "a visit of another case in the store has this number: make it unique"}
+	if r, ok := g.takenRule(); ok {
+		m[takenKey] = r
 	}
 	return m
 }
@@ -78,9 +78,18 @@ func (g *stage) noteAside(ctx context.Context, c *sql.Conn, load int64) error {
 		fmt.Fprintf(&reason, " WHEN %d THEN r.%s", notTurned, mapping.ReasonColumn)
 	}
 	found := fmt.Sprintf("SELECT s.*, CASE s.verdict%s END AS _column, CASE s.verdict%s END AS _why FROM %s s JOIN %s r USING (rec) WHERE s.verdict > 0", column.String(), reason.String(), g.table(), g.rawTable())
-	_, err := exec(ctx, c, fmt.Sprintf("INSERT INTO main.set_aside SELECT %d, %s, %s, %s, %s, left(%s, %d), s._why FROM (%s) s JOIN %s r USING (rec)%s ORDER BY s.rec",
-		load, store.Quote(g.t.Name), g.fileOf(), g.lineOf("s.rec"), g.wordOf(), g.textOf(), shownRunes, found, g.rawTable(), g.wordJoin()))
-	return err
+	g.asideNoted = true
+	steps := []string{
+		fmt.Sprintf("CREATE OR REPLACE TEMP TABLE aside_%s AS SELECT s.rec, %s AS file, %s AS line, %s AS word, s._column AS own, left(%s, %d) AS value, s._why AS reason FROM (%s) s JOIN %s r USING (rec)%s",
+			g.t.Name, g.fileOf(), g.lineOf("s.rec"), g.wordOf(), g.textOf(), shownRunes, found, g.rawTable(), g.wordJoin()),
+		fmt.Sprintf("INSERT INTO main.set_aside SELECT %d, %s, file, line, word, value, reason FROM %s ORDER BY rec", load, store.Quote(g.t.Name), g.asideTable()),
+	}
+	for _, q := range steps {
+		if _, err := exec(ctx, c, q); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // shiftTable brings the steps from record number to line into temp.shifts.

@@ -26,6 +26,7 @@ type LoadOptions struct {
 	SetAsideLimit float64   // share in (0,1]; 0 = DefaultSetAsideLimit
 	Strict        bool      // refuse the export when any row would be set aside
 	Mapping       string    // path of a mapping file; "" = the export is a case bundle
+	SetAside      string    // where the rows set aside are written to correct them: a new folder, or a workbook if it ends in .xlsx; "" = nowhere
 	LoadedAt      time.Time // for the ledger; never enters a page. Zero = not noted
 	TempDir       string    // where a private folder for rewritten copies goes; "" = the system's
 	Progress      func(stage string, done, total int64)
@@ -42,6 +43,7 @@ type LoadResult struct {
 	CasesWithdrawn int64     `json:"cases_withdrawn"`
 	SetAside       []Fault   `json:"set_aside"` // the first of them
 	MoreSetAside   int64     `json:"more_set_aside"`
+	SetAsideIn     string    `json:"set_aside_in,omitempty"` // where they were written, "" if nowhere
 	Flags          int64     `json:"flags"`
 
 	// What a mapping made of the export; both empty for a case bundle.
@@ -62,6 +64,7 @@ type loader struct {
 	sha    string
 	stages []*stage
 	res    *LoadResult
+	aside  *asideOut
 }
 
 // Load brings the export at path into the store: all of it in one transaction, or
@@ -70,6 +73,9 @@ type loader struct {
 // ErrBadData. A result beside an error means that the load is stored and only its
 // checkpoint failed.
 func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (*LoadResult, error) {
+	if _, err := os.Lstat(opt.SetAside); opt.SetAside != "" && err == nil {
+		return nil, Fault{File: opt.SetAside, Found: "something where the rows set aside would go", Remedy: "name a path that does not exist yet"}
+	}
 	scratch, err := os.MkdirTemp(opt.TempDir, "afterfit-load-*")
 	if err != nil {
 		return nil, fmt.Errorf("%w: no folder for temporary files: %w", store.ErrUse, err)
@@ -79,17 +85,22 @@ func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (*
 	if err != nil {
 		return nil, err
 	}
+	defer func() { _ = closeSource(src) }() // only read from
 	l := &loader{opt: opt, source: baseName(path), res: &LoadResult{Note: src.Note(), SetAside: []Fault{}}}
 	l.res.Sources, l.res.Unknown = account(src)
 	if err := l.open(ctx, src, path, scratch); err != nil {
 		return nil, err
 	}
 	err = st.Tx(ctx, l.run)
+	if err != nil && !errors.Is(err, errNothingNew) {
+		l.aside.discard()
+		return nil, err
+	}
+	if asideErr := l.aside.settle(); asideErr != nil {
+		return l.res, fmt.Errorf("load %d is stored, but its rows set aside could not be written to %s: %w", l.res.LoadID, l.opt.SetAside, asideErr)
+	}
 	if errors.Is(err, errNothingNew) {
 		return l.res, nil
-	}
-	if err != nil {
-		return nil, err
 	}
 	if err := st.Checkpoint(context.WithoutCancel(ctx)); err != nil {
 		return l.res, fmt.Errorf("%w: load %d is stored, but its log could not be folded into the file (%w): make room on the disk and open the store again", store.ErrUse, l.res.LoadID, err)
@@ -117,10 +128,10 @@ func (l *loader) open(ctx context.Context, src Source, path, scratch string) err
 	fmt.Fprintf(sum, "%+v\n", src.Note())
 	for i, t := range bundle.Tables {
 		l.progress("reading", i)
-		g := &stage{t: t}
+		g := &stage{t: t, adds: src.Note().Adds}
 		l.stages = append(l.stages, g)
 		if !contains(src.Tables(), t.Name) {
-			if t.Required {
+			if t.Required && !g.adds {
 				return Fault{Table: t.Name, File: path, Found: "no table " + t.Name, Remedy: "add " + t.Name + ".csv (" + t.Meaning + "); without rows it still has its header line"}
 			}
 			continue
@@ -132,7 +143,7 @@ func (l *loader) open(ctx context.Context, src Source, path, scratch string) err
 		if err := checkHeader(t, g.sheet); err != nil {
 			return err
 		}
-		if t.Parent == "" && g.sheet.Records == 0 {
+		if t.Parent == "" && g.sheet.Records == 0 && !g.adds {
 			return Fault{Table: t.Name, File: g.sheet.File, Found: "a table without rows", Remedy: "export the cases again; there is nothing to load without them"}
 		}
 		fmt.Fprintf(sum, "%s %s\n", t.Name, g.sheet.SHA256)
@@ -154,6 +165,9 @@ func (l *loader) run(ctx context.Context, c *sql.Conn) error {
 		return err
 	}
 	if err := l.keep(ctx, c); err != nil {
+		return err
+	}
+	if err := l.writeAside(ctx, c); err != nil {
 		return err
 	}
 	if seen > 0 && l.nothingNew() {

@@ -36,7 +36,7 @@ func (w wrongMapping) Is(target error) bool { return target == ErrBadData }
 // is a private folder that lives as long as the load.
 func openWith(ctx context.Context, path, mappingPath, scratch string) (Source, error) {
 	if mappingPath == "" {
-		return Open(path)
+		return Open(ctx, path, scratch)
 	}
 	m, err := readMapping(mappingPath)
 	if err != nil {

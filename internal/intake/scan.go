@@ -22,14 +22,16 @@ const maxRecord = 1 << 20
 type scanner struct {
 	file, path string // as messages name it, and where it is
 	table      string
-	data       []byte // after the byte order mark
+	seen       os.FileInfo // before it was read
+	data       []byte      // after the byte order mark
 	header     []string
 	headLine   int64
 	records    int64
 	shifts     []Shift
 	rejected   []Fault
-	drop       []span // what a rewritten copy leaves out
-	crlf, lf   bool   // line ends seen outside quotes
+	texts      []string // of the records rejected
+	drop       []span   // what a rewritten copy leaves out
+	crlf, lf   bool     // line ends seen outside quotes
 }
 
 // span is a stretch of data, from the first byte to before the last.
@@ -135,6 +137,7 @@ func (s *scanner) columnOf(r sheets.Record) string {
 
 func (s *scanner) reject(r sheets.Record, line int64, found, remedy string) {
 	s.rejected = append(s.rejected, s.fault(line, "", found, remedy))
+	s.texts = append(s.texts, string(s.data[r.From:r.To]))
 	s.leaveOut(r)
 }
 
@@ -178,14 +181,11 @@ func (s *scanner) longest(text []byte) string {
 func (s *scanner) sheet(scratch string) (*Sheet, error) {
 	sum := sha256.Sum256(s.data)
 	sh := &Sheet{Table: s.table, File: s.file, Path: s.path, Header: s.header, HeadLine: s.headLine,
-		Records: s.records, Shifts: s.shifts, Rejected: s.rejected, SHA256: hex.EncodeToString(sum[:])}
-	info, err := os.Stat(s.path)
-	if err != nil {
-		return nil, err
-	}
-	bom := info.Size() != int64(len(s.data))
+		Records: s.records, Shifts: s.shifts, Rejected: s.rejected, RejectedText: s.texts, SHA256: hex.EncodeToString(sum[:])}
+	bom := s.seen.Size() != int64(len(s.data))
 	mixed := s.crlf && s.lf
 	if len(s.drop) == 0 && !bom && !mixed && !strings.ContainsAny(s.path, "*?[]{}") {
+		sh.Seen = s.seen
 		return sh, nil
 	}
 	sh.Path = filepath.Join(scratch, s.table+".csv")

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"os"
 	"strings"
 
 	"afterfit/internal/bundle"
@@ -29,6 +30,9 @@ type stage struct {
 	t     bundle.Table
 	sheet *Sheet
 	rules []rule
+	adds  bool // rows join what the store has
+
+	asideNoted bool // rows were set aside, and asideTable has them
 }
 
 func (g *stage) rawTable() string { return "temp.raw_" + g.t.Name }
@@ -70,6 +74,9 @@ func (g *stage) read(ctx context.Context, c *sql.Conn) error {
 	var n int64
 	if err := c.QueryRowContext(ctx, "SELECT count(*) FROM "+g.rawTable()).Scan(&n); err != nil {
 		return err
+	}
+	if now, err := os.Stat(g.sheet.Path); g.sheet.Seen != nil && (err != nil || now.Size() != g.sheet.Seen.Size() || !now.ModTime().Equal(g.sheet.Seen.ModTime())) {
+		return Fault{Table: g.t.Name, File: g.sheet.File, Found: "a file that changed while it was read", Remedy: "wait until the export is written, then load it again"}
 	}
 	if n != g.sheet.Records {
 		return fmt.Errorf("read %s: %d records counted but %d read; was the file changed meanwhile?", g.sheet.File, g.sheet.Records, n)
@@ -137,6 +144,6 @@ func (g *stage) explain(ctx context.Context, c *sql.Conn) error {
 
 // drop removes the staging tables; they hold the cells of people's rows.
 func (g *stage) drop(ctx context.Context, c *sql.Conn) error {
-	_, err := exec(ctx, c, fmt.Sprintf("DROP TABLE IF EXISTS %s; DROP TABLE IF EXISTS %s", g.rawTable(), g.table()))
+	_, err := exec(ctx, c, fmt.Sprintf("DROP TABLE IF EXISTS %s; DROP TABLE IF EXISTS %s; DROP TABLE IF EXISTS %s", g.rawTable(), g.table(), g.asideTable()))
 	return err
 }
