@@ -144,7 +144,10 @@ func firstRune(s string) (rune, bool) {
 
 // asGrid hands a sheet to the mapping, which knows nothing of files.
 func asGrid(g *sheets.Grid) mapping.Grid {
-	out := mapping.Grid{SheetID: mapping.SheetID{File: g.File, Sheet: g.Sheet}, Format: g.Format, Path: g.Path, Width: g.Width, Rows: g.Rows, Blank: g.Blank}
+	out := mapping.Grid{SheetID: mapping.SheetID{File: g.File, Sheet: g.Sheet}, Format: g.Format, Path: g.Path, Width: g.Width, Rows: g.Rows, Blank: g.Blank, Encoding: g.Encoding}
+	if g.Delimiter != 0 {
+		out.Delimiter = string(g.Delimiter)
+	}
 	for i, cells := range g.Head {
 		out.Head = append(out.Head, mapping.Line{Number: g.HeadLines[i], Cells: cells})
 	}

@@ -43,7 +43,8 @@ func (r *runner) addTurn(b *tableBuild, fill int, f Fill, turn string) error {
 	p := r.pick(b.t.Name, fill, origin, f, t)
 	r.picks[f.From] = append(r.picks[f.From], p)
 	words := map[string]string{}
-	var inner, outer, whenProblem, whenReason []string
+	var inner, outer []string
+	whenProblem, whenReason := []string{"WHEN NOT case_known AND s_case_id IS NOT NULL THEN 'case_id'"}, []string{"WHEN NOT case_known AND s_case_id IS NOT NULL THEN " + lit(noSuchCase)}
 	joins := map[dayMode]bool{}
 	for _, name := range b.out.Columns {
 		col, _ := b.t.Column(name)
@@ -63,6 +64,9 @@ func (r *runner) addTurn(b *tableBuild, fill int, f Fill, turn string) error {
 			whenReason = append(whenReason, fmt.Sprintf("WHEN %s THEN %s", failed, reasons))
 		}
 	}
+	if !joins[dateToDay] {
+		whenProblem, whenReason = whenProblem[1:], whenReason[1:]
+	}
 	b.out.Words = append(b.out.Words, words)
 	if joins[dateToDay] && !r.day0 {
 		return Mistakes{r.m.mistake(fmt.Sprintf("%s.%d", b.t.Name, fill), "dates to be counted from the day of the records, which the mapping does not know to the day",
@@ -80,11 +84,13 @@ func (r *runner) addTurn(b *tableBuild, fill int, f Fill, turn string) error {
 	return nil
 }
 
+const noSuchCase = "no such row in cases: add it there or take this row out"
+
 // helpers carries what the reasons of joined days look at.
 func helpers(joins map[dayMode]bool) string {
-	day0, delivered := "CAST(NULL AS DATE) AS day0", "CAST(NULL AS INTEGER) AS delivered"
+	day0, delivered := "CAST(NULL AS DATE) AS day0, true AS case_known", "CAST(NULL AS INTEGER) AS delivered"
 	if joins[dateToDay] {
-		day0 = "d.day0 AS day0"
+		day0 = "d.day0 AS day0, d.case_id IS NOT NULL AS case_known"
 	}
 	if joins[afterDeliver] {
 		delivered = "e.day AS delivered"

@@ -30,11 +30,14 @@ func (id SheetID) String() string {
 type Grid struct {
 	SheetID
 	Format string // of the file: csv, xlsx ...
-	Path   string // a CSV without header: line number, then Width cells
-	Width  int
-	Rows   int64
-	Blank  int64  // lines without anything, which Path leaves out
-	Head   []Line // the first lines
+
+	Encoding, Delimiter string // as found, for text files
+
+	Path  string // a CSV without header: line number, then Width cells
+	Width int
+	Rows  int64
+	Blank int64  // lines without anything, which Path leaves out
+	Head  []Line // the first lines
 }
 
 // Line is one line of a grid.

@@ -251,7 +251,7 @@ func (r *runner) recordsDays(ctx context.Context) error {
 	if r.day0 = len(parts) > 0; !r.day0 {
 		return nil
 	}
-	return r.exec(ctx, "CREATE OR REPLACE TEMP TABLE day0 AS SELECT case_id, first(day0 ORDER BY grid, line) AS day0 FROM ("+strings.Join(parts, " UNION ALL ")+") WHERE day0 IS NOT NULL AND case_id IS NOT NULL GROUP BY case_id")
+	return r.exec(ctx, "CREATE OR REPLACE TEMP TABLE day0 AS SELECT case_id, first(day0 ORDER BY day0 IS NULL, grid, line) AS day0 FROM ("+strings.Join(parts, " UNION ALL ")+") WHERE case_id IS NOT NULL GROUP BY case_id")
 }
 
 func (r *runner) tableOf(f Fill) string { return sourceTable(slices.Index(r.sources, f.From)) }

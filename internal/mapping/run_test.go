@@ -20,7 +20,7 @@ minutes = { column = "Min", unit = "h" }
 	assert.Equal(t, [][]string{
 		{"K1-11.03.2024", "K1", "10", "yes", "30", "2", "", ""},
 		{"K1-29.02.2025", "K1", "29.02.2025", "yes", "60", "3", "day", "no date of the form dd.mm.yyyy: correct it, or leave the cell empty"},
-		{"K9-1.3.2024", "K9", "1.3.2024", "yes", "60", "4", "day", "counted from the records of its case, which have no date: fill in or correct the date of the records"},
+		{"K9-1.3.2024", "K9", "1.3.2024", "yes", "60", "4", "case_id", "no such row in cases: add it there or take this row out"},
 		{"K2-2024-05-01", "K2", "2024-05-01", "yes", "0,33", "5", "day", "no date of the form dd.mm.yyyy: correct it, or leave the cell empty"},
 	}, rows)
 	assert.Equal(t, Balance{SheetID: SheetID{File: "visits.csv"}, Source: "visits", Rows: 6, Header: 1, Blank: 1, Used: 4, Columns: []string{},
