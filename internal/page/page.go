@@ -75,6 +75,7 @@ type doc struct {
 	Findings               []string
 	FindingsTitle          string
 	Sections               []section
+	Fold                   *fold
 	Cautions               []string
 	Style                  template.CSS
 	Scripts                []template.JS
@@ -95,6 +96,7 @@ type section struct {
 	Figures         []figure
 	Definitions     []definition
 	Cards           []card
+	Asks            []string // questions to discuss
 }
 
 type definition struct{ Term, Text string }
@@ -115,6 +117,8 @@ type figure struct {
 	Height          int
 	Alt             string
 	SVG             template.HTML
+	Wide            bool     // the SVG keeps its size on a small screen and scrolls
+	Panels          []panel  // small pictures side by side
 	Rank            []string // the leading places of a map, in words
 	Caption         string
 	Table           *table

@@ -217,10 +217,14 @@ func tinyStory() *review.Findings {
 // pages names every canned page.
 func pages() map[string]func(io.Writer) error {
 	return map[string]func(io.Writer) error{
-		"pack":    func(w io.Writer) error { return Pack(w, story(), storyOptions()) },
-		"hostile": func(w io.Writer) error { return Pack(w, hostileStory(), Options{}) },
-		"tiny":    func(w io.Writer) error { return Pack(w, tinyStory(), Options{}) },
-		"summary": func(w io.Writer) error { return Summary(w, storySummary(), storyOptions()) },
+		"pack":          func(w io.Writer) error { return Pack(w, story(), storyOptions()) },
+		"hostile":       func(w io.Writer) error { return Pack(w, hostileStory(), Options{}) },
+		"tiny":          func(w io.Writer) error { return Pack(w, tinyStory(), Options{}) },
+		"summary":       func(w io.Writer) error { return Summary(w, storySummary(), storyOptions()) },
+		"audit":         func(w io.Writer) error { return Audit(w, storyAudit(), false, storyOptions()) },
+		"teach":         func(w io.Writer) error { return Audit(w, storyAudit(), true, storyOptions()) },
+		"bare":          func(w io.Writer) error { return Audit(w, bareAudit(), false, Options{}) },
+		"hostile-audit": func(w io.Writer) error { return Audit(w, hostileAudit(), false, Options{}) },
 		"index": func(w io.Writer) error {
 			return SummaryIndex(w, []IndexEntry{{"C05", SummaryFile("C05", "00"), 288, 520}, {hostileCodes[0], SummaryFile(hostileCodes[0], "00"), 1, 2}}, About{Version: "0.1.0", Invented: true})
 		},

@@ -57,7 +57,11 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 		return nil, err
 	}
 	f.Strongest = strongest(all, 3)
-	return f, nil
+	f.ZonesByHabit = []ZoneContrast{}
+	if len(f.Strongest) > 0 {
+		f.ZonesByHabit, err = q.zonesByHabit(ctx, habitIDs(f.Strongest))
+	}
+	return f, err
 }
 
 // outcomes fills headlines, groups, bands and curves.
