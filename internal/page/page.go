@@ -120,6 +120,7 @@ type figure struct {
 	Wide            bool     // the SVG keeps its size on a small screen and scrolls
 	Panels          []panel  // small pictures side by side
 	Rank            []string // the leading places of a map, in words
+	RankTitle       string   // over them; "" for those with most
 	Caption         string
 	Table           *table
 }

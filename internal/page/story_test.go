@@ -84,6 +84,7 @@ func story() *review.Findings {
 	storyHabits(f)
 	storyZones(f)
 	storyLists(f)
+	f.ZonesByHabit = storyContrasts()
 	return f
 }
 
@@ -199,6 +200,7 @@ func hostileStory() *review.Findings {
 		f.Strongest[i%3].Habit = h
 		f.Zones[i].Zone, f.Zones[i].Side = h, h
 		f.Notes = append(f.Notes, h)
+		f.ZonesByHabit[i].Habit, f.ZonesByHabit[i].Zone, f.ZonesByHabit[i].Side = h, h, h
 		f.Fields[i].Table, f.Fields[i].Column = h, h
 		f.Headlines[i%4].Trend[i].Code = h
 		f.Lesions = append(f.Lesions, review.Lesion{CaseID: h, Clinician: h, Arch: h, Zone: h, Side: h, Level: h, LastDay: 20})
