@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"afterfit/internal/review"
 )
@@ -25,8 +26,13 @@ func storyContrasts() []review.ZoneContrast {
 
 func TestZoneDifferencesAreToldAndDrawn(t *testing.T) {
 	page := html.UnescapeString(ours(rendered(t, "pack")))
-	upper, _, _ := strings.Cut(page[strings.Index(page, `<figure id="zone-difference-1-upper"`):], "</figure>")
-	lower, _, _ := strings.Cut(page[strings.Index(page, `<figure id="zone-difference-1-lower"`):], "</figure>")
+	figureOf := func(id string) string {
+		_, rest, ok := strings.Cut(page, `<figure id="`+id+`"`)
+		require.True(t, ok, id)
+		found, _, _ := strings.Cut(rest, "</figure>")
+		return found
+	}
+	upper, lower := figureOf("zone-difference-1-upper"), figureOf("zone-difference-1-lower")
 	for _, words := range []string{
 		"were sore clearly more often at 3 places and less often at 1 place; at 4 places the interval holds zero. The largest: upper middle of the palate, middle, +12 per 100 dentures (95% interval 8 to 17).",
 		`class="m5"`, `>+12</text>`, `>+4.2</text>`, `>−2.2</text>`, `>+0.9</text>`, `fill="url(#zone-difference-1-upper-hatch)"`, "Largest clear differences", "n = 812 dentures with the habit, 2,960 without",
