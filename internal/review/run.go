@@ -59,7 +59,11 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 		return nil, err
 	}
 	f.Strongest = strongestPairs(f.Pairs, 3)
-	return f, nil
+	f.ZonesByHabit = []ZoneContrast{}
+	if len(f.Strongest) > 0 {
+		f.ZonesByHabit, err = q.zonesByHabit(ctx, habitIDs(f.Strongest))
+	}
+	return f, err
 }
 
 // outcomes fills headlines, groups, bands and curves.
