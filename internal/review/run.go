@@ -57,6 +57,9 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 		return nil, err
 	}
 	f.Strongest = strongest(all, 3)
+	if err := q.beside(ctx, f); err != nil {
+		return nil, err
+	}
 	return f, nil
 }
 
