@@ -173,5 +173,5 @@ func lesionLead(l []review.Lesion) string {
 
 // AssociationSentence tells an association as the pack does, for a terminal.
 func AssociationSentence(a review.Association, opt Options) string {
-	return words{opt.HabitName}.associated(a)
+	return opt.words().associated(a)
 }

@@ -116,7 +116,8 @@ type DataChecks struct {
 }
 
 // Check is a unit's share beside everybody's; Odd says that the two differ beyond
-// chance (99 % Newcombe interval of the difference) and by 5 points or more.
+// chance (99 % Newcombe interval of the difference) and by 5 points or more, on the side
+// that speaks against the data.
 type Check struct {
 	Own Estimate `json:"own"`
 	All Num      `json:"all"`

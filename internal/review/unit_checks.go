@@ -40,8 +40,11 @@ func (q *asker) unitChecks(ctx context.Context) (map[groupKey]DataChecks, error)
 	out := map[groupKey]DataChecks{}
 	for _, k := range order {
 		var c DataChecks
-		for i, into := range []*Check{&c.Complete, &c.Followed, &c.Attended, &c.Twice, &c.OnFive} {
-			if *into, err = q.check(sums[k].k[i], sums[k].n[i], all.k[i], all.n[i]); err != nil {
+		for i, x := range []struct {
+			into  *Check
+			worse int // the side that speaks against the data: 1 more, -1 less, 0 either
+		}{{&c.Complete, -1}, {&c.Followed, 0}, {&c.Attended, 0}, {&c.Twice, 1}, {&c.OnFive, 1}} {
+			if *x.into, err = q.check(sums[k].k[i], sums[k].n[i], all.k[i], all.n[i], x.worse); err != nil {
 				return nil, err
 			}
 		}
@@ -51,7 +54,7 @@ func (q *asker) unitChecks(ctx context.Context) (map[groupKey]DataChecks, error)
 }
 
 // check sets a share beside that of everybody else, which is all less the unit.
-func (q *asker) check(k, n, allK, allN int64) (Check, error) {
+func (q *asker) check(k, n, allK, allN int64, worse int) (Check, error) {
 	c := Check{All: Num(math.NaN())}
 	var err error
 	if c.Own, err = q.share(k, n, "%", "unit_checks"); err != nil || allN == 0 {
@@ -65,6 +68,6 @@ func (q *asker) check(k, n, allK, allN int64) (Check, error) {
 	if err != nil {
 		return c, err
 	}
-	c.Odd = (iv.Low > 0 || iv.High < 0) && math.Abs(float64(c.Own.Value-c.All)) >= oddPoints
+	c.Odd = (iv.Low > 0 && worse >= 0 || iv.High < 0 && worse <= 0) && math.Abs(float64(c.Own.Value-c.All)) >= oddPoints
 	return c, nil
 }
