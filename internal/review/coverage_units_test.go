@@ -116,49 +116,36 @@ func TestCoverageOfMonthlyCharts(t *testing.T) {
 	assert.LessOrEqual(t, float64(beyond)/float64(points), 0.01)
 }
 
-// TestCoverageOfUnitCusums: patients whose events scatter by 2.2 times the mean, five a
-// month. Dividing by the dispersion gives charts that signal about as seldom as stated
-// when nothing is raised, and that find a doubled rate in about the time theory gives.
+// TestCoverageOfUnitCusums: five patients a month whose events scatter by 2.2 times the
+// mean. The charts signal as seldom as their limit states when nothing is raised, and
+// find a doubled rate in the time that theory gives.
 func TestCoverageOfUnitCusums(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 3))
-	q := &asker{s: DefaultSettings()}
-	q.s.CusumRatio = 2
-	const months, patients, mean, phi = 400, 5, 1.6, 2.2
-	series := func(times float64) *timeSeries {
-		s := &timeSeries{sums: make([]timeSum, months)}
-		for m := range s.sums {
-			s.sums[m] = timeSum{n: patients, expected: patients * mean, share: patients}
-			for range patients {
-				s.sums[m].observed += int64(visitsOf(rng, times*mean))
+	const patients, mean, phi, ratio, signals = 5, 1.6, 2.2, 2, 4000
+	levels := []float64{patients * mean, patients * mean, patients * mean, patients * mean}
+	limit, stated, err := cusumLimit(levels, ratio, phi, 360)
+	require.NoError(t, err)
+	raised, err := scoreLaw(levels, ratio, 2, phi)
+	require.NoError(t, err)
+	theory, err := stats.RunLength(raised, limit)
+	require.NoError(t, err)
+	months := func(times float64) float64 {
+		steps := 0
+		for range signals {
+			for sum := 0.0; sum < limit; steps++ {
+				events := 0.0
+				for range patients {
+					events += visitsOf(rng, times*mean)
+				}
+				score, err := stats.PoissonScore(events/phi, patients*mean/phi, ratio)
+				require.NoError(t, err)
+				sum = max(0, sum+score)
 			}
 		}
-		return s
+		return float64(steps) / signals
 	}
-	var calm, found, charts float64
-	var stated, theory float64
-	for range 300 {
-		c, err := q.cusum(series(1), byMonth, months, phi)
-		require.NoError(t, err)
-		calm, charts, stated = calm+float64(len(c.Signals)), charts+1, float64(c.RunLength)
-		raised, err := q.cusum(series(2), byMonth, months, phi)
-		require.NoError(t, err)
-		found += float64(len(raised.Signals))
-		if theory == 0 {
-			theory = detectionTime(t, q, patients*mean/phi, float64(c.Limit))
-		}
-	}
-	between, delay := charts*months/calm, charts*months/found
-	t.Logf("between false signals: %.0f months, stated %.0f; to find a doubled rate: %.2f months, theory %.2f", between, stated, delay, theory)
-	assert.Greater(t, between, 0.75*stated, "counts divided by their dispersion keep the run length about")
-	assert.InDelta(t, theory, delay, 0.15*theory)
-}
-
-// detectionTime is the mean number of periods to a signal at a doubled rate.
-func detectionTime(t *testing.T, q *asker, level, limit float64) float64 {
-	t.Helper()
-	law, err := scoreLaw([]float64{level, level, level, level}, q.s.CusumRatio, 2)
-	require.NoError(t, err)
-	length, err := stats.RunLength(law, limit)
-	require.NoError(t, err)
-	return length
+	calm, found := months(1), months(2)
+	t.Logf("between false signals: %.0f months, stated %.0f; to find a doubled rate: %.2f months, theory %.2f", calm, stated, found, theory)
+	assert.InDelta(t, stated, calm, 0.05*stated)
+	assert.InDelta(t, theory, found, 0.05*theory)
 }

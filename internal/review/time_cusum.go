@@ -8,9 +8,9 @@ import (
 	"afterfit/internal/stats"
 )
 
-// cusum watches one unit for a rate of CusumRatio times the expected one. Counts are
-// divided by the dispersion, so that a limit for Poisson counts holds about for
-// patients who come several times. Immature periods take part, since their expected
+// cusum watches one unit for a rate of CusumRatio times the expected one. Scores are
+// divided by the dispersion, and the limit is that of counts which scatter so, since
+// patients who come at all come several times. Immature periods take part, since their expected
 // counts are no more than what has fallen due; the last value may still move.
 func (q *asker) cusum(s *timeSeries, kind string, mature int, phi float64) (CusumChart, error) {
 	phi = math.Max(1, phi)
@@ -19,19 +19,19 @@ func (q *asker) cusum(s *timeSeries, kind string, mature int, phi float64) (Cusu
 	var at []int
 	total := 0.0
 	for i, x := range s.sums {
-		if e := x.expected / phi; e > 0 {
-			score, err := stats.PoissonScore(float64(x.observed)/phi, e, c.Ratio)
+		if x.expected > 0 {
+			score, err := stats.PoissonScore(float64(x.observed)/phi, x.expected/phi, c.Ratio)
 			if err != nil {
 				return c, err
 			}
-			levels, scores, at, total = append(levels, e), append(scores, score), append(at, i), total+e
+			levels, scores, at, total = append(levels, x.expected), append(scores, score), append(at, i), total+x.expected/phi
 		}
 	}
 	if total < q.s.MinExpected || len(scores) < 3 {
 		c.TooFew = fmt.Sprintf("Too few to watch: %.1f events expected once patients’ scatter is allowed for, %g or more are needed.", total, q.s.MinExpected)
 		return c, nil
 	}
-	limit, length, err := cusumLimit(levels, c.Ratio, float64(q.s.FalseAlarmYears*perYear[kind]))
+	limit, length, err := cusumLimit(levels, c.Ratio, phi, float64(q.s.FalseAlarmYears*perYear[kind]))
 	if err != nil {
 		return c, err
 	}
@@ -55,7 +55,7 @@ func (q *asker) cusum(s *timeSeries, kind string, mature int, phi float64) (Cusu
 const cusumClasses = 4
 
 // scoreLaw is the law of a unit's scores when its rate is truth times the expected one.
-func scoreLaw(levels []float64, ratio, truth float64) (stats.ScoreLaw, error) {
+func scoreLaw(levels []float64, ratio, truth, phi float64) (stats.ScoreLaw, error) {
 	sorted := slices.Clone(levels)
 	slices.Sort(sorted)
 	var mix []stats.CaseMix
@@ -70,14 +70,14 @@ func scoreLaw(levels []float64, ratio, truth float64) (stats.ScoreLaw, error) {
 		}
 		mix = append(mix, stats.CaseMix{Level: sum / float64(len(part)), Share: float64(len(part))})
 	}
-	return stats.PoissonScoreLaw(mix, ratio, truth)
+	return stats.ScatteredScoreLaw(mix, ratio, truth, phi)
 }
 
 // cusumLimit finds a limit whose in-control run length is at least the one asked for
 // and at most 3 % above it, by the nearly straight line of its logarithm over the
 // limit. Where run lengths jump past that band, stats.CusumLimit decides.
-func cusumLimit(levels []float64, ratio, wanted float64) (limit, length float64, err error) {
-	law, err := scoreLaw(levels, ratio, 1)
+func cusumLimit(levels []float64, ratio, phi, wanted float64) (limit, length float64, err error) {
+	law, err := scoreLaw(levels, ratio, 1, phi)
 	if err != nil {
 		return 0, 0, err
 	}
