@@ -61,6 +61,13 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err := demo.Write(ctx, export, opt); err != nil {
 		return err
 	}
+	if err := os.WriteFile(filepath.Join(dir, defaultSettings), []byte(demo.SettingsFile), 0o644); err != nil {
+		return err
+	}
+	if err := decodeSettings([]byte(demo.SettingsFile), &s); err != nil {
+		return err
+	}
+	s.Review.Changes = s.Change
 	fmt.Fprintf(a.out, "Invented export   %s (%d cases; no real person, clinic or brand)\n", export, opt.Cases)
 	st, err := a.open(ctx, s, false)
 	if err != nil {
@@ -75,7 +82,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err != nil {
 		return err
 	}
-	if err := writePack(filepath.Join(dir, "pack.html"), f); err != nil {
+	if err := writePack(filepath.Join(dir, "pack.html"), f, pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "Meeting pack      %s\n", filepath.Join(dir, "pack.html"))

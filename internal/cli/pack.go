@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"os"
 
 	"github.com/spf13/cobra"
 
@@ -13,17 +14,29 @@ import (
 )
 
 func newPack(a *app) *cobra.Command {
-	var out string
-	var asJSON bool
+	var out, standard, saveTo, since string
+	var asJSON, label bool
 	cmd := &cobra.Command{
 		Use:   "pack",
 		Short: "Write the meeting pack, one HTML page",
 		Long: `pack answers the questions of a quality-review meeting from the store and writes them
-as one HTML page that needs no network. --json prints the findings instead.`,
-		Example: "  afterfit pack --out meeting.html\n  afterfit pack --json > findings.json",
+as one HTML page that needs no network. --json prints the findings instead; keep them,
+and the next review can say with --since what changed. --save-standard keeps the
+case-mix models, so that --standard judges a later period by them.`,
+		Example: "  afterfit pack --out meeting.html\n  afterfit pack --json > findings.json\n  afterfit pack --since findings.json",
 		Args:    args(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			s, err := a.settings()
+			if err != nil {
+				return err
+			}
+			if standard != "" {
+				s.Standard = standard
+				if err := s.readStandard(); err != nil {
+					return err
+				}
+			}
+			earlier, err := readFindings(since)
 			if err != nil {
 				return err
 			}
@@ -36,10 +49,20 @@ as one HTML page that needs no network. --json prints the findings instead.`,
 			if err != nil {
 				return err
 			}
+			if earlier != nil {
+				f.Since = review.Compare(earlier, f)
+			}
+			if saveTo != "" {
+				if err := writeBeside(saveTo, func(w io.Writer) error { return printJSON(w, review.SavedStandard(f)) }); err != nil {
+					return err
+				}
+			}
 			if asJSON {
 				return printJSON(a.out, f)
 			}
-			if err := writePack(out, f); err != nil {
+			opt := pageOptions()
+			opt.LabelClinicians = label
+			if err := writePack(out, f, opt); err != nil {
 				return err
 			}
 			_, err = fmt.Fprintf(a.out, "%s: %d cases, %d dentures delivered\n", out, f.Coverage.Cases, f.Coverage.Delivered)
@@ -48,6 +71,10 @@ as one HTML page that needs no network. --json prints the findings instead.`,
 	}
 	cmd.Flags().StringVarP(&out, "out", "o", "pack.html", "the `FILE` to write")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the findings as JSON and write no page")
+	cmd.Flags().StringVar(&since, "since", "", "compare with an earlier review: a `FILE` that pack --json printed")
+	cmd.Flags().StringVar(&standard, "standard", "", "judge by the case-mix models saved in this `FILE`")
+	cmd.Flags().StringVar(&saveTo, "save-standard", "", "save the case-mix models used to this `FILE`")
+	cmd.Flags().BoolVar(&label, "label-clinicians", false, "name clinicians on the page; for the quality lead alone")
 	return cmd
 }
 
@@ -63,6 +90,22 @@ func (a *app) findings(ctx context.Context, st *store.Store, s settings) (*revie
 	return f, nil
 }
 
-func writePack(path string, f *review.Findings) error {
-	return writeBeside(path, func(w io.Writer) error { return page.Pack(w, f, pageOptions()) })
+// readFindings reads the findings of an earlier review; "" names none.
+func readFindings(path string) (*review.Findings, error) {
+	if path == "" {
+		return nil, nil
+	}
+	raw, err := os.ReadFile(path)
+	if err != nil {
+		return nil, usageError{fmt.Errorf("earlier findings: %w", err)}
+	}
+	f, err := review.ReadFindings(raw)
+	if err != nil {
+		return nil, usageError{fmt.Errorf("earlier findings %s: %w", path, err)}
+	}
+	return f, nil
+}
+
+func writePack(path string, f *review.Findings, opt page.Options) error {
+	return writeBeside(path, func(w io.Writer) error { return page.Pack(w, f, opt) })
 }

@@ -25,6 +25,10 @@ type settings struct {
 	Memory  string          `toml:"memory"`
 	Threads int             `toml:"threads"`
 	Review  review.Settings `toml:"review"`
+	// Standard is a file of saved case-mix models to judge by; Change is what was
+	// changed on purpose.
+	Standard string          `toml:"standard"`
+	Change   []review.Change `toml:"change"`
 }
 
 // settings reads the settings file strictly, then lays the flags over it.
@@ -56,7 +60,28 @@ func (a *app) settings() (settings, error) {
 	if s.Threads < 0 {
 		return s, usageError{fmt.Errorf("threads is %d: give 0 for all or a number above it", s.Threads)}
 	}
-	return s, nil
+	for _, c := range s.Change {
+		if err := c.Check(); err != nil {
+			return s, usageError{fmt.Errorf("settings %s: %w", path, err)}
+		}
+	}
+	s.Review.Changes = s.Change
+	return s, s.readStandard()
+}
+
+// readStandard reads the saved standard that the settings or a flag name.
+func (s *settings) readStandard() error {
+	if s.Standard == "" {
+		return nil
+	}
+	raw, err := os.ReadFile(s.Standard)
+	if err != nil {
+		return usageError{fmt.Errorf("standard: %w", err)}
+	}
+	if s.Review.Standard, err = review.ReadStandard(raw); err != nil {
+		return usageError{fmt.Errorf("standard %s: %w", s.Standard, err)}
+	}
+	return nil
 }
 
 // decodeSettings refuses unknown keys and shows the line of every mistake.

@@ -44,6 +44,17 @@ const (
 	oversizedAfterShare  = 0.07 // and after it
 )
 
+// SettingsFile is an afterfit.toml that tells of the one thing that the invented
+// service changed on purpose, so that a review of it can say what became of that.
+const SettingsFile = `# Settings for the invented service. What was changed on purpose is stated here, so
+# that the pack can show and judge it.
+[[change]]
+name = "Course on tray size"
+what = "clearance_over_2"
+where = ["H2"]
+from = "2023-07"
+`
+
 // ratioClass multiplies visits by ridge class I to IV.
 var ratioClass = [5]float64{1, 1, 1.05, 1.15, 1.35}
 

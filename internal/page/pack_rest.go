@@ -9,63 +9,6 @@ import (
 	"afterfit/internal/review"
 )
 
-// colleagues shows clinicians' figures sorted and without codes.
-func colleagues(f *review.Findings, _ words) *section {
-	s := &section{ID: "clinicians", Title: "How far do clinicians’ figures differ?", Notes: []string{
-		"Colleagues are unlabelled; each has a private page. Case mix is not taken out, and chance alone spreads small numbers. Before care is discussed: data quality first, then case mix, then chance.",
-	}}
-	for _, g := range f.Groups {
-		if g.Dimension != "clinician" || len(g.Values) < 2 {
-			continue
-		}
-		values := unlabelled(g.Values)
-		o := outcomeOf(g.Outcome)
-		t := valueTable("Table: "+o.Title+", one row per clinician, sorted", "Clinician", "clinician", values)
-		s.Figures = append(s.Figures, *rowsFigure("clinicians-"+g.Outcome, o.Title, reach(g.Outcome, values), "clinician", values, overall(f, g.Outcome), t))
-	}
-	if len(s.Figures) == 0 {
-		return nil
-	}
-	s.Figures = s.Figures[:min(3, len(s.Figures))]
-	s.Lead, s.Figures[0].Lead = s.Figures[0].Lead, ""
-	return s
-}
-
-// unlabelled copies values sorted by figure, their codes taken away; those with no
-// figure come last.
-func unlabelled(values []review.GroupValue) []review.GroupValue {
-	out := slices.Clone(values)
-	slices.SortStableFunc(out, func(a, b review.GroupValue) int {
-		switch {
-		case told(a.Estimate) != told(b.Estimate):
-			return map[bool]int{true: -1, false: 1}[told(a.Estimate)]
-		case a.Estimate.Value != b.Estimate.Value && told(a.Estimate):
-			return map[bool]int{true: -1, false: 1}[a.Estimate.Value < b.Estimate.Value]
-		}
-		return int(b.Estimate.N - a.Estimate.N)
-	})
-	for i := range out {
-		out[i].Code = "a clinician"
-	}
-	return out
-}
-
-// reach tells the lowest and highest figure without saying whose they are.
-func reach(id string, sorted []review.GroupValue) string {
-	var known []review.Estimate
-	for _, v := range sorted {
-		if told(v.Estimate) {
-			known = append(known, v.Estimate)
-		}
-	}
-	title := outcomeOf(id).Title
-	if len(known) < 2 {
-		return title + ": too few dentures per clinician to compare."
-	}
-	low, high := known[0], known[len(known)-1]
-	return fmt.Sprintf("%s: from %s to %s%s across %s with enough dentures.", title, figureOf(low), figureOf(high), unitAfter(high), plural(int64(len(known)), "clinician"))
-}
-
 // recordQuality shows how complete the records are and how common each habit is.
 func recordQuality(f *review.Findings, w words) *section {
 	if len(f.Fields) == 0 && len(f.Habits) == 0 {

@@ -24,16 +24,20 @@ type Options struct {
 	// begins with "Dentures", by its id; a habit without a title is shown by its id.
 	// It may be nil.
 	HabitName func(id string) (title, sentence string)
+	// LabelClinicians names clinicians in a pack; the quality lead has to ask for it.
+	LabelClinicians bool
 }
+
+func (o Options) words() words { return words{habitName: o.HabitName, labels: o.LabelClinicians} }
 
 // Pack writes the meeting pack. The same findings give the same bytes.
 func Pack(w io.Writer, f *review.Findings, opt Options) error {
-	return render(w, packDoc(f, words{opt.HabitName}))
+	return render(w, packDoc(f, opt.words()))
 }
 
 // Summary writes one clinician's private page. The same summary gives the same bytes.
 func Summary(w io.Writer, s *review.Summary, opt Options) error {
-	return render(w, summaryDoc(s, words{opt.HabitName}))
+	return render(w, summaryDoc(s, opt.words()))
 }
 
 // IndexEntry is one line of the index of summaries.

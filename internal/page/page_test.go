@@ -74,7 +74,7 @@ func TestPagesKeepTheirSize(t *testing.T) {
 func TestPackAnswersInOrder(t *testing.T) {
 	page := rendered(t, "pack")
 	at := 0
-	for _, id := range []string{"standing", "habits", "measurements", "zones", "clinicians", "records", "open", "lesions", "method", "cautions"} {
+	for _, id := range []string{"standing", "since", "habits", "measurements", "zones", "apart", "thought", "steady", "change", "know", "records", "open", "lesions", "casemix", "method", "cautions"} {
 		i := strings.Index(page, `<section id="`+id+`"`)
 		assert.Greater(t, i, at, id)
 		at = i
@@ -82,6 +82,11 @@ func TestPackAnswersInOrder(t *testing.T) {
 	for _, words := range []string{
 		"This data is invented", "Look here first.", "Clear: dentures told as “Tray with more than 2 mm of space” had 63 more adjustment visits per 100 than like dentures of the same clinician (95% interval 50 to 77; 233 against 170 per 100; n = 812 and 5,000).",
 		"This may be chance.", "Association is not cause", "not for disciplinary use on their own", "NICE NG12", "licensed judgement", "no legal privilege",
+		"of 4 clinicians with enough events 1 lies outside the 99.8% limits and 1 more outside the 95% limits; if all worked alike, about 0.2 would lie outside 95% by chance.",
+		"Unlike the others, so look here first: verticals of occlusion on a multiple of 5 mm 60% (all: 19%).", "Too few to tell: 2.1 events expected",
+		"Adjustment visits: not steady. Broken: a point beyond the limits (2023-09 above); a shift: 9 months in a row on one side of the median, 8 are the most that chance allows; too few crossings of the median: 9, at least 12 are to be expected.",
+		"from 55% to 7.0% there, from 23.0% to 23.0% elsewhere, a factor of 0.13 (95% interval 0.10 to 0.16) against the others: it fell.", "no clear change; the interval says how large a change could still hide",
+		"120 cases and 210 dentures are new. Moved beyond chance: adjustment visits, from 131 to 148.", "takes 400 dentures in each of two periods: about 2 months at the present pace",
 		"Records of 2022-Q1 to 2024-Q4: 4,000 cases of 3,871 patients, 3 sites, 14 clinicians.", "6f2c9d0e4b7a18553c0f9e21", "Rows set aside on loading",
 	} {
 		assert.Contains(t, page, words)
@@ -90,7 +95,7 @@ func TestPackAnswersInOrder(t *testing.T) {
 
 func TestUnansweredQuestionsAreAbsent(t *testing.T) {
 	page := ours(rendered(t, "tiny"))
-	for _, id := range []string{"habits", "measurements", "zones", "clinicians", "records", "open", "lesions"} {
+	for _, id := range []string{"since", "habits", "measurements", "zones", "apart", "thought", "steady", "change", "know", "records", "open", "lesions", "casemix"} {
 		assert.NotContains(t, page, `id="`+id+`"`)
 	}
 	assert.Contains(t, page, "Too few to tell: 1 dentures")
@@ -107,6 +112,11 @@ func TestPackNamesNoClinician(t *testing.T) {
 			}
 		}
 	}
+	var b bytes.Buffer
+	opt := storyOptions()
+	opt.LabelClinicians = true
+	require.NoError(t, Pack(&b, story(), opt))
+	assert.Contains(t, b.String(), "C01", "the lead asked")
 }
 
 func TestHostileNamesStayText(t *testing.T) {
@@ -120,7 +130,7 @@ func TestHostileNamesStayText(t *testing.T) {
 func TestSummaryPutsStrengthsFirstAndColleaguesUnlabelled(t *testing.T) {
 	page := ours(rendered(t, "summary"))
 	at := 0
-	for _, id := range []string{"strengths", "try", "figures", "habits", "trend", "open", "lesions", "dispute"} {
+	for _, id := range []string{"strengths", "try", "beside", "figures", "habits", "trend", "open", "lesions", "dispute"} {
 		i := strings.Index(page, `<section id="`+id+`"`)
 		assert.Greater(t, i, at, id)
 		at = i
@@ -128,6 +138,8 @@ func TestSummaryPutsStrengthsFirstAndColleaguesUnlabelled(t *testing.T) {
 	assert.Contains(t, page, "K-1311")
 	assert.Contains(t, page, ">you</text>")
 	assert.Contains(t, page, "for you alone")
+	assert.Contains(t, page, "Adjustment visits: 260 where your cases lead to expect 200, 1.30 times (1.20 to 1.40); above 99.8% limits.")
+	assert.Contains(t, page, "100 more dentures, about 10 months")
 	assert.NotContains(t, page, "C01")
 }
 

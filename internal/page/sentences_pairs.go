@@ -160,4 +160,4 @@ func labels(nodes []string) string {
 }
 
 // PairSentence tells a pair as the pack does, for a terminal.
-func PairSentence(p review.Pair, opt Options) string { return words{opt.HabitName}.paired(p) }
+func PairSentence(p review.Pair, opt Options) string { return opt.words().paired(p) }

@@ -85,6 +85,7 @@ func story() *review.Findings {
 	storyZones(f)
 	storyLists(f)
 	f.ZonesByHabit = storyContrasts()
+	storyUnits(f)
 	return f
 }
 
@@ -182,7 +183,7 @@ func storySummary() *review.Summary {
 			{Habit: "lip_not_recorded", Own: share(3, 288), Colleagues: share(12, 3712), Peers: low}},
 		Strengths: []review.Strength{{Kind: "habit", ID: "lip_not_recorded", Own: share(3, 288), Colleagues: share(12, 3712)}},
 		Try:       []review.Try{{Habit: "clearance_over_2", Own: share(38, 288), Colleagues: share(10, 3712), Pair: f.Strongest[0], Cases: []string{"K-1200", "K-1311", "K-1459"}}},
-		Trend:     f.Headlines[0].Trend, Open: f.Open[:3], Lesions: f.Lesions[:1], Notes: []string{"3 of your cases have no ridge class."}}
+		Trend:     f.Headlines[0].Trend, Open: f.Open[:3], Lesions: f.Lesions[:1], Beside: storyBeside(), Notes: []string{"3 of your cases have no ridge class."}}
 }
 
 var titles = map[string]string{"clearance_over_2": "Tray with more than 2 mm of space", "vertical_copied_rest_unmeasured": "Height copied from the old denture, rest not measured",
@@ -233,6 +234,19 @@ func hostileStory() *review.Findings {
 		f.Headlines[i%4].Trend[i].Code = h
 		f.Lesions = append(f.Lesions, review.Lesion{CaseID: h, Clinician: h, Arch: h, Zone: h, Side: h, Level: h, LastDay: 20})
 	}
+	for i, h := range hostileCodes {
+		t := &f.Units[i%len(f.Units)]
+		for j := range t.Units {
+			t.Units[j].Code = h
+		}
+		f.Times[i%len(f.Times)].Code = h
+		f.Times[i%len(f.Times)].Points[i].Period = h
+		f.Mix[0].Model.Terms[0].Levels[i%2].Level = h
+		f.Mix[0].Notes = append(f.Mix[0].Notes, h)
+	}
+	f.Cusums[0].Code, f.Cusums[0].Dimension, f.Since.LastPeriod, f.Since.Findings[0].ID, f.Since.Units[0].ID = hostileCodes[0], "site", hostileCodes[2], hostileCodes[0], "site:"+hostileCodes[2]
+	f.Changes[0].Change = review.Change{Name: hostileCodes[0], What: hostileCodes[1], Where: []string{hostileCodes[2]}, From: hostileCodes[0]}
+	f.Changes[0].Estimates[0].Measure = "habit:" + hostileCodes[2]
 	f.Coverage.FirstPeriod, f.Version, f.Fingerprint, f.Basis = hostileCodes[0], hostileCodes[1], hostileCodes[2], hostileCodes[0]
 	return f
 }

@@ -20,7 +20,7 @@ func summaryDoc(s *review.Summary, w words) *doc {
 	if len(s.Lesions) > 0 {
 		d.Alert = &alert{lesionLead(s.Lesions), "lesions"}
 	}
-	for _, build := range []func(*review.Summary, words) *section{strengths, tries, ownFigures, ownHabits, ownTrend, ownCases, ownLesions, dispute} {
+	for _, build := range []func(*review.Summary, words) *section{strengths, tries, ownRatios, ownFigures, ownHabits, ownTrend, ownCases, ownLesions, dispute} {
 		if sec := build(s, w); sec != nil {
 			d.Sections = append(d.Sections, *sec)
 		}

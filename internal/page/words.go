@@ -14,6 +14,7 @@ import (
 // words looks names up.
 type words struct {
 	habitName func(id string) (title, sentence string)
+	labels    bool // clinicians are named
 }
 
 func (w words) habit(id string) string {

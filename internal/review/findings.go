@@ -94,6 +94,13 @@ type Findings struct {
 	Fields       []FieldShare   `json:"fields"`
 	Open         []OpenCase     `json:"open_cases"`
 	Lesions      []Lesion       `json:"lesions"`
+	Mix          []MixFit       `json:"case_mix"`
+	Units        []UnitTable    `json:"units"`
+	Times        []TimeChart    `json:"over_time"`
+	Cusums       []CusumChart   `json:"cusum"`
+	Changes      []ChangeResult `json:"changes"`
+	Know         []Know         `json:"how_long"`
+	Since        *Since         `json:"since,omitempty"`
 	Notes        []string       `json:"notes"` // data notes in sentences
 }
 

@@ -30,7 +30,7 @@ var estimateColumns = []string{"value", "low", "high", "n", "events", "unit", "t
 
 // Questions lists what can be asked, in the order that help shows.
 func Questions() []Question {
-	return []Question{
+	return append(besideQuestions(), []Question{
 		{Name: "headlines", Text: "the leading figures", table: headlineRows, columns: with("outcome")},
 		{Name: "groups", Text: "every outcome by arch, site, clinician, ridge class and quarter", table: groupTable, columns: with("outcome", "dimension", "code")},
 		{Name: "bands", Text: "outcomes by band of what was recorded (unadjusted)", table: bandRows, columns: with("outcome", "exposure", "band")},
@@ -51,7 +51,7 @@ func Questions() []Question {
 		{Name: "flags", Text: "values that were kept but are unusual", query: "ask_flags"},
 		{Name: "balance", Text: "rows read, kept, set aside, repeated and superseded by each load", query: "ask_balance"},
 		{Name: "loads", Text: "the loads of this store", query: "ask_loads"},
-	}
+	}...)
 }
 
 func with(columns ...string) []string { return append(columns, estimateColumns...) }

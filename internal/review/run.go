@@ -61,9 +61,14 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	f.Strongest = strongestPairs(f.Pairs, 3)
 	f.ZonesByHabit = []ZoneContrast{}
 	if len(f.Strongest) > 0 {
-		f.ZonesByHabit, err = q.zonesByHabit(ctx, habitIDs(f.Strongest))
+		if f.ZonesByHabit, err = q.zonesByHabit(ctx, habitIDs(f.Strongest)); err != nil {
+			return nil, err
+		}
 	}
-	return f, err
+	if err := q.beside(ctx, f); err != nil {
+		return nil, err
+	}
+	return f, nil
 }
 
 // outcomes fills headlines, groups, bands and curves.

@@ -49,7 +49,7 @@ func TestSameBytesOnAnyThreadCount(t *testing.T) {
 func TestEveryQuestionAnswers(t *testing.T) {
 	ctx := context.Background()
 	st := loaded(t, 0, clean)
-	f, err := Run(ctx, st, DefaultSettings(), Header{})
+	f, err := Run(ctx, st, changed(), Header{})
 	require.NoError(t, err)
 	for _, q := range Questions() {
 		if q.table != nil && q.Name != "headlines" { // one goes the whole way, the others share its review

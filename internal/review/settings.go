@@ -30,6 +30,14 @@ type Settings struct {
 	LookDays          int     `toml:"-"`                  // practice: look again 7 to 14 days after easing
 	CheckDays         int     `toml:"-"`                  // NICE NG12: ulceration for more than 3 weeks
 	OpenCases         int     `toml:"open_cases"`         // how many cases a pack lists at the most; 30
+	MinExpected       float64 `toml:"min_expected"`       // expected events, once patients' scatter is divided out, below which a unit is not compared; house value: 5
+	MatureShare       float64 `toml:"mature_share"`       // a period whose events are due by less than this share is drawn as immature; house value: 0.9
+	CusumRatio        float64 `toml:"cusum_ratio"`        // rate over expected that a CUSUM watches for, above 1; house value: 1.5
+	FalseAlarmYears   int     `toml:"false_alarm_years"`  // mean years between false alarms of one CUSUM; house value: 30
+	DetectRatio       float64 `toml:"detect_ratio"`       // difference that "how long until we would know" speaks of; house value: 1.25, a quarter more
+
+	Standard *Standard `toml:"-" json:"-"` // saved case-mix models to judge by; nil: fit them here
+	Changes  []Change  `toml:"-" json:"-"` // what was changed on purpose
 }
 
 // DefaultSettings returns the defaults that Settings documents.
@@ -37,7 +45,7 @@ func DefaultSettings() Settings {
 	return Settings{Level: 0.95, AdjustmentDays: 90, SoreDays: 30, ComplaintDays: 180, RemakeDays: 365,
 		FreewayLowMM: 1, FreewayHighMM: 5, ClearanceLowMM: 1, ClearanceHighMM: 2, ClearanceUnevenMM: 1, AddsUpMM: 0.5,
 		PalateBulkMM: 4, DisplayFarMM: 2, RepeatsApartMM: 1, ReadingSDMM: 0.7, SameShare: 0.8, LateDeliveryDays: 60, MinDentures: 10, MinRemakes: 5, ManyVisits: 5,
-		LookDays: 14, CheckDays: 21, OpenCases: 30}
+		LookDays: 14, CheckDays: 21, OpenCases: 30, MinExpected: 5, MatureShare: 0.9, CusumRatio: 1.5, FalseAlarmYears: 30, DetectRatio: 1.25}
 }
 
 // Check returns an error that names the first setting outside its range.
@@ -54,8 +62,14 @@ func (s Settings) Check() error {
 			return fmt.Errorf("setting %s is %d: give a whole number from 1 to 3650", w.name, w.days)
 		}
 	}
-	if !(s.ReadingSDMM >= 0.05 && s.ReadingSDMM <= 5) {
-		return fmt.Errorf("setting reading_sd_mm is %g: give a number from 0.05 to 5, e.g. 0.7", s.ReadingSDMM)
+	for _, r := range []struct {
+		name             string
+		value, low, high float64
+	}{{"reading_sd_mm", s.ReadingSDMM, 0.05, 5}, {"min_expected", s.MinExpected, 1, 1000}, {"mature_share", s.MatureShare, 0.1, 1}, {"cusum_ratio", s.CusumRatio, 1.1, 10},
+		{"false_alarm_years", float64(s.FalseAlarmYears), 1, 100}, {"detect_ratio", s.DetectRatio, 1.01, 10}} {
+		if !(r.value >= r.low && r.value <= r.high) {
+			return fmt.Errorf("setting %s is %g: give a number from %g to %g", r.name, r.value, r.low, r.high)
+		}
 	}
 	if s.CheckDays < s.LookDays {
 		return fmt.Errorf("setting check_days is %d, below look_days %d", s.CheckDays, s.LookDays)

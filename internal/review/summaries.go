@@ -55,6 +55,7 @@ type material struct {
 	pairs      []Pair
 	open       []OpenCase
 	lesions    []Lesion
+	judged     *Findings // what is judged against case mix
 }
 
 func (q *asker) material(ctx context.Context) (*material, error) {
@@ -86,8 +87,14 @@ func (q *asker) material(ctx context.Context) (*material, error) {
 	if m.open, err = q.openCases(ctx, int(^uint(0)>>1)); err != nil {
 		return nil, err
 	}
-	m.lesions, err = q.lesions(ctx)
-	return m, err
+	if m.lesions, err = q.lesions(ctx); err != nil {
+		return nil, err
+	}
+	m.judged = &Findings{}
+	if m.judged.Coverage, _, err = q.coverage(ctx, ""); err != nil {
+		return nil, err
+	}
+	return m, q.beside(ctx, m.judged)
 }
 
 // byCode answers every outcome for one dimension of the groups that build makes.
@@ -132,6 +139,7 @@ func (q *asker) summary(ctx context.Context, s Summary, m *material, code string
 	}
 	s.Figures, s.Habits, s.Strengths, s.Try = []OwnFigure{}, []OwnHabit{}, []Strength{}, []Try{}
 	s.Trend = notNil(m.trend[code])
+	s.Beside = ownBeside(m.judged, code)
 	for _, o := range m.outcomes {
 		own, ok := m.own[o][code]
 		others, okOthers := m.others[o][code]

@@ -18,6 +18,7 @@ type Summary struct {
 	Trend       []GroupValue `json:"trend"` // adjustment visits by quarter of records
 	Open        []OpenCase   `json:"open_cases"`
 	Lesions     []Lesion     `json:"lesions"`
+	Beside      []OwnBeside  `json:"beside"` // own ratios to what the cases predict
 	Notes       []string     `json:"notes"`
 }
 

@@ -1,0 +1,79 @@
+package review
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// Periods of records are as fine as the records allow: month, quarter or year.
+const (
+	byMonth   = "month"
+	byQuarter = "quarter"
+	byYear    = "year"
+)
+
+var perYear = map[string]int{byMonth: 12, byQuarter: 4, byYear: 1}
+
+// fineness is the finest period in which 99 of 100 delivered dentures can be placed,
+// and how many cannot.
+func (q *asker) fineness(ctx context.Context) (kind string, lost int64, err error) {
+	err = q.each(ctx, "time_fineness", func(rows *sql.Rows) error {
+		var all, months, quarters int64
+		if err := rows.Scan(&all, &months, &quarters); err != nil {
+			return err
+		}
+		switch {
+		case 100*months >= 99*all:
+			kind, lost = byMonth, all-months
+		case 100*quarters >= 99*all:
+			kind, lost = byQuarter, all-quarters
+		default:
+			kind = byYear
+		}
+		return nil
+	})
+	return kind, lost, err
+}
+
+// periodNumber counts periods of a kind from year 0, so that the next has the next
+// number. A period finer than asked for is placed in the one that holds it; a coarser
+// one stands for its first part.
+func periodNumber(kind, period string) (int, error) {
+	bad := fmt.Errorf("period %q is not YYYY, YYYY-Qn, YYYY-MM or YYYY-MM-DD", period)
+	if len(period) < 4 {
+		return 0, bad
+	}
+	year, err := strconv.Atoi(period[:4])
+	if err != nil {
+		return 0, bad
+	}
+	month := 1
+	switch rest := strings.TrimPrefix(period[4:], "-"); {
+	case len(period) == 4:
+	case len(period) == 7 && rest[0] == 'Q' && rest[1] >= '1' && rest[1] <= '4':
+		month = 3*int(rest[1]-'0') - 2
+	case len(period) == 7 || len(period) == 10:
+		if month, err = strconv.Atoi(rest[:2]); err != nil || month < 1 || month > 12 {
+			return 0, bad
+		}
+	default:
+		return 0, bad
+	}
+	return year*perYear[kind] + (month-1)*perYear[kind]/12, nil
+}
+
+// periodName undoes periodNumber.
+func periodName(kind string, number int) string {
+	per := perYear[kind]
+	switch year, part := number/per, number%per; kind {
+	case byMonth:
+		return fmt.Sprintf("%04d-%02d", year, part+1)
+	case byQuarter:
+		return fmt.Sprintf("%04d-Q%d", year, part+1)
+	default:
+		return fmt.Sprintf("%04d", year)
+	}
+}

@@ -1,0 +1,121 @@
+package review
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"afterfit/internal/stats"
+)
+
+func TestPeriods(t *testing.T) {
+	for _, c := range []struct{ kind, period, name string }{
+		{byMonth, "2023-07", "2023-07"}, {byMonth, "2023-Q3", "2023-07"}, {byMonth, "2023", "2023-01"}, {byMonth, "2023-12-31", "2023-12"},
+		{byQuarter, "2023-07", "2023-Q3"}, {byQuarter, "2023-Q4", "2023-Q4"}, {byQuarter, "2023-12-31", "2023-Q4"},
+		{byYear, "2023-07", "2023"}, {byYear, "2023", "2023"},
+	} {
+		n, err := periodNumber(c.kind, c.period)
+		require.NoError(t, err, c.period)
+		assert.Equal(t, c.name, periodName(c.kind, n), "%s as %s", c.period, c.kind)
+		next := periodName(c.kind, n+1)
+		m, err := periodNumber(c.kind, next)
+		require.NoError(t, err)
+		assert.Equal(t, n+1, m, "after %s comes %s", c.name, next)
+	}
+	for _, bad := range []string{"", "202", "2023-", "2023-Q5", "2023-13", "2023-00", "July 2023", "2023-7", "2023-07-1"} {
+		_, err := periodNumber(byMonth, bad)
+		assert.Error(t, err, bad)
+	}
+}
+
+func seriesOf(observed []int64, expected float64) *timeSeries {
+	s := &timeSeries{first: 2023 * 12}
+	for _, o := range observed {
+		s.sums = append(s.sums, timeSum{n: 20, observed: o, expected: expected, share: 20})
+	}
+	return s
+}
+
+// TestShiftIsNamed: 24 months, the last ten above the median, which seven others lie
+// on. With 17 useful points the longest run allowed is round(log2 17) + 3 = 7 (Anhoj &
+// Olesen 2014).
+func TestShiftIsNamed(t *testing.T) {
+	q := &asker{s: DefaultSettings()}
+	var o []int64
+	for i := range 24 {
+		switch {
+		case i >= 14:
+			o = append(o, 31)
+		case i%2 == 0:
+			o = append(o, 27)
+		default:
+			o = append(o, 28)
+		}
+	}
+	c, err := q.timeChart(seriesOf(o, 29), byMonth, 24, 1.5)
+	require.NoError(t, err)
+	assert.Equal(t, []string{ruleShift, ruleCrossings}, c.Broken)
+	assert.Equal(t, 7, c.RunAllowed)
+	assert.Equal(t, 10, c.LongestRun)
+
+	o[5] = 90
+	c, err = q.timeChart(seriesOf(o, 29), byMonth, 24, 1.5)
+	require.NoError(t, err)
+	assert.Contains(t, c.Broken, ruleBeyond)
+	assert.Equal(t, 1, c.Points[5].Beyond)
+	assert.InDelta(t, 150*90./29, float64(c.Points[5].Value), 1e-9)
+}
+
+// TestImmaturePeriodsTakeNoPart: the last months hold a third of their share and wild
+// counts, which change neither limits nor rules.
+func TestImmaturePeriodsTakeNoPart(t *testing.T) {
+	q := &asker{s: DefaultSettings()}
+	calm := []int64{29, 31, 28, 30, 27, 32, 30, 29, 31, 28, 30, 31}
+	before, err := q.timeChart(seriesOf(calm, 30), byMonth, 12, 1.5)
+	require.NoError(t, err)
+	s := seriesOf(append(append([]int64{}, calm...), 40, 40), 30)
+	for i := 12; i < 14; i++ {
+		s.sums[i].share, s.sums[i].expected = 6, 9
+	}
+	require.Equal(t, 12, q.mature(s))
+	c, err := q.timeChart(s, byMonth, 12, 1.5)
+	require.NoError(t, err)
+	assert.Equal(t, before.Center, c.Center)
+	assert.Equal(t, before.Points[0].High, c.Points[0].High)
+	assert.Empty(t, c.Broken)
+	assert.True(t, c.Points[12].Immature && !c.Points[11].Immature)
+	assert.Zero(t, c.Points[13].Beyond, "no verdict on an immature month")
+}
+
+// TestCusumLimitHasTheRunLengthAskedFor sets the quick search beside the exhaustive one.
+func TestCusumLimitHasTheRunLengthAskedFor(t *testing.T) {
+	for _, levels := range [][]float64{{8, 9, 10, 11, 12}, {0.4, 0.5, 0.5, 0.6}, {0.02}} {
+		limit, length, err := cusumLimit(levels, 1.5, 1.3, 120)
+		require.NoError(t, err)
+		law, err := scoreLaw(levels, 1.5, 1, 1.3)
+		require.NoError(t, err)
+		smallest, _, err := stats.CusumLimit(law, 120)
+		require.NoError(t, err)
+		assert.GreaterOrEqual(t, length, 120.0)
+		// Where run lengths jump the exhaustive search goes just past the jump.
+		assert.GreaterOrEqual(t, limit, 0.99*smallest)
+		assert.LessOrEqual(t, limit, 1.05*smallest)
+	}
+}
+
+func TestCusumFindsARaisedUnitAndStartsAgain(t *testing.T) {
+	q := &asker{s: DefaultSettings()}
+	o := []int64{10, 9, 11, 10, 10, 10, 20, 20, 20, 20, 10, 10}
+	c, err := q.cusum(seriesOf(o, 10), byMonth, 12, 1)
+	require.NoError(t, err)
+	require.Empty(t, c.TooFew)
+	assert.NotEmpty(t, c.Signals)
+	assert.Equal(t, "2023-08", c.Signals[0], "two doubled months are enough")
+	score := 20*math.Log(1.5) - 10*0.5
+	assert.InDelta(t, 2*score, float64(c.Points[7].Value), 1e-9)
+	c, err = q.cusum(seriesOf(o, 0.1), byMonth, 12, 1)
+	require.NoError(t, err)
+	assert.Contains(t, c.TooFew, "Too few")
+}

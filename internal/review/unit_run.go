@@ -1,0 +1,109 @@
+package review
+
+import (
+	"context"
+	"fmt"
+)
+
+// beside fills everything that is judged against case mix: the models, the units, the
+// course over time, what was changed on purpose, and how long until more is known.
+func (q *asker) beside(ctx context.Context, f *Findings) error {
+	f.Mix, f.Units, f.Times, f.Cusums, f.Changes, f.Know = []MixFit{}, []UnitTable{}, []TimeChart{}, []CusumChart{}, []ChangeResult{}, []Know{}
+	kind, lost, err := q.fineness(ctx)
+	if err != nil {
+		return err
+	}
+	if lost > 0 {
+		f.Notes = append(f.Notes, fmt.Sprintf("%d dentures have a period of records coarser than a %s and stand on no chart over time.", lost, kind))
+	}
+	d, err := q.mixRows(ctx, kind)
+	if err != nil || len(d.levels) == 0 {
+		return err
+	}
+	d.first, d.last = f.Coverage.FirstPeriod, f.Coverage.LastPeriod
+	checks, err := q.unitChecks(ctx)
+	if err != nil {
+		return err
+	}
+	changes, err := q.newChanges(kind)
+	if err != nil {
+		return err
+	}
+	for _, c := range q.counted() {
+		fit, err := q.mixFit(ctx, d, c)
+		if err != nil {
+			return err
+		}
+		if fit == nil {
+			continue
+		}
+		f.Mix = append(f.Mix, *fit)
+		tables, err := q.unitTables(ctx, fit, checks)
+		if err != nil {
+			return err
+		}
+		series, order, err := q.timeSums(ctx, kind)
+		if err != nil {
+			return err
+		}
+		if err := q.overTime(f, fit, series, order, kind); err != nil {
+			return fmt.Errorf("%s over time: %w", c.outcome, err)
+		}
+		q.howLong(f, fit, tables, series, kind)
+		f.Units = append(f.Units, tables...)
+		if err := q.changesIn(ctx, changes, c.outcome, perDenture(series)); err != nil {
+			return err
+		}
+	}
+	f.Changes, err = q.finishChanges(ctx, changes)
+	return err
+}
+
+// charted are the outcomes with control charts by site and with a CUSUM for each site
+// and clinician; the others have the service's own chart.
+var charted = map[string]bool{Adjustments: true, SoreSpots: true, Remake: true}
+
+// perDenture is the mean number of events of a denture with whole follow-up.
+func perDenture(series map[groupKey]*timeSeries) float64 {
+	all := series[groupKey{"all", "all"}]
+	if all == nil {
+		return 0
+	}
+	var observed, share float64
+	for _, x := range all.sums {
+		observed, share = observed+float64(x.observed), share+x.share
+	}
+	if share == 0 {
+		return 0
+	}
+	return observed / share
+}
+
+// overTime adds an outcome's charts and CUSUMs.
+func (q *asker) overTime(f *Findings, fit *MixFit, series map[groupKey]*timeSeries, order []groupKey, kind string) error {
+	all, mean := series[groupKey{"all", "all"}], perDenture(series)
+	if all == nil || mean == 0 {
+		return nil
+	}
+	mature := q.mature(all)
+	outcome := fit.Model.Outcome
+	for _, k := range order {
+		if k.dimension == "all" || k.dimension == "site" && charted[outcome] {
+			t, err := q.timeChart(series[k], kind, mature, mean)
+			if err != nil {
+				return err
+			}
+			t.Outcome, t.Dimension, t.Code = outcome, k.dimension, k.code
+			f.Times = append(f.Times, t)
+		}
+		if k.dimension != "all" && charted[outcome] {
+			c, err := q.cusum(series[k], kind, mature, float64(fit.Model.Dispersion))
+			if err != nil {
+				return fmt.Errorf("%s %s: %w", k.dimension, k.code, err)
+			}
+			c.Outcome, c.Dimension, c.Code = outcome, k.dimension, k.code
+			f.Cusums = append(f.Cusums, c)
+		}
+	}
+	return nil
+}
