@@ -23,7 +23,9 @@ func newLoad(a *app) *cobra.Command {
 and stores it in one transaction. Rows that cannot be kept are set aside with file,
 line, column, value and reason ('afterfit ask set-aside' lists them); where more than
 the limit of a table would be set aside, nothing is loaded. The balance printed at the
-end accounts for every row read. The same export again changes nothing; a newer export
+end accounts for every row read. Before anything is stored, every text column is looked
+through for what could identify people; a finding refuses the load unless bundle.toml
+clears that column with a reason. The same export again changes nothing; a newer export
 of the same cases replaces them.`,
 		Example: "  afterfit load exports/2026-06\n  afterfit load exports/2026-06 --strict",
 		Args:    args(cobra.ExactArgs(1)),
@@ -96,6 +98,7 @@ func (a *app) printLoad(res *intake.LoadResult) error {
 			fmt.Fprintf(a.out, line.text, line.n)
 		}
 	}
+	a.printPrivacy(res.Note.Basis, res.Privacy, res.Cleared, &res.Risk)
 	for _, f := range res.SetAside {
 		fmt.Fprintf(a.out, "set aside: %s\n", f)
 	}

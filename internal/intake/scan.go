@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"strings"
 	"unicode/utf8"
+
+	"afterfit/internal/privacy"
 )
 
 // maxRecord bounds a record in bytes. Real records have some hundred; a longer
@@ -43,7 +45,7 @@ type record struct {
 }
 
 func (s *scanner) fault(line int64, column, found, remedy string) Fault {
-	return Fault{Table: s.table, File: s.file, Line: line, Column: column, Found: found, Remedy: remedy}
+	return Fault{Table: s.table, File: s.file, Line: line, Column: privacy.SafeHeader(column), Found: found, Remedy: remedy}
 }
 
 // scan fills the scanner, or returns the Fault that makes the file unreadable.
