@@ -79,15 +79,12 @@ func harmless(s Span) bool {
 		return len(letters) < 3 && prefix == letters
 	case len(prefix) == 0:
 		return len(letters) == 0 && digits < 8
-	case len(prefix) <= 3 && digits < 8 && !plateShape(s.Shape):
+	case len(prefix) <= 3 && digits < 8:
 		return true
 	}
 	first, last, ok := s.ends(digits)
 	return ok && float64(s.Distinct) >= dense*(last-first+1)
 }
-
-// plateShape: letters and digits that some countries write as plates need a look.
-func plateShape(shape string) bool { return shape == "AAA9999" || shape == "AAA-9999" }
 
 // dense is the share of a running number's range that must be used. House rule:
 // an export that numbers its own rows leaves few gaps.
@@ -148,7 +145,7 @@ func Check(b Basis, c Column) []Finding {
 			findings = append(findings, c.sequence(b)...)
 		}
 		t := tallies[k]
-		if t == nil || slices.Contains(clears, k) {
+		if t == nil || slices.Contains(clears, k) && (k != Name || t.sureRows == 0) { // a person in "product name" is one all the same
 			continue
 		}
 		if rows, example, why := t.judge(k, c.distinct(), wordlike, slices.Contains(speaks, k)); rows > 0 {
@@ -273,7 +270,7 @@ func enough(k Kind, name string, g *tag, distinct, wordlike int64) bool {
 }
 
 // surprising reports that so many or more of n random numbers would pass with a
-// probability below 1/1000, by Chernoff's bound.
+// probability below 1/100,000, by Chernoff's bound.
 func surprising(passed, n int64, chance float64) bool {
 	p := float64(passed) / float64(n)
 	if p <= chance {
@@ -283,7 +280,7 @@ func surprising(passed, n int64, chance float64) bool {
 	if p < 1 {
 		divergence += (1 - p) * math.Log((1-p)/(1-chance))
 	}
-	return float64(n)*divergence > math.Log(1000)
+	return float64(n)*divergence > math.Log(100_000)
 }
 
 // outlier reports a few numbers, all of which pass, in a column of other things.

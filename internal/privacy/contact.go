@@ -9,7 +9,7 @@ var (
 	phoneChars = regexp.MustCompile(`^[+(]?[\d\s()+./–-]+(?:(?:ext|x|dw|app)\.?\s?\d{1,5})?$`)
 	phoneTag   = regexp.MustCompile(`(?i)\b(tel|telefon|telephone|phone|mobile?|handy|cell|fax|telefax|tlf|gsm)\b[.:\s]*[+(]?\d[\d\s()./-]{5,}`)
 	phoneSure  = regexp.MustCompile(`^(?:(?:1[-. ])?\(?[2-9]\d{2}\)?[-. ]{1,2}\d{3}[-. ]\d{4}|\(\+?0?\d{1,5}\)[\s-]?\d[\d\s./-]{4,}|0\d([ .-]\d{2}){4}|0\d{1,5}\s?[ /–-]\s?\d{2,}[\d\s-]*)(?:\s*(?:ext|x|dw|app)\.?\s?\d{1,5})?$`)
-	phoneWeak  = regexp.MustCompile(`^(?:[4-9]\d{2} \d{3} \d{3}|[6789]\d{2} \d{2} \d{2} \d{2}|\d{2} \d{2} \d{2} \d{2}|3\d{2} \d{6,7}|9\d{2} \d{3} \d{4}|0[1-9]\d{8,9}|\d{3}-\d{4})$`)
+	phoneWeak  = regexp.MustCompile(`^(?:[4-9]\d{2} \d{3} \d{3}|[6789]\d{2} \d{2} \d{2} \d{2}|\d{2} \d{2} \d{2} \d{2}|3\d{2} \d{6,7}|9\d{2} \d{3} \d{4}|0[1-9]\d{8,9}|00[1-9]\d{9,12}|\d{3}-\d{4})$`)
 )
 
 // phoneHits looks for telephone numbers; a number that says so is a fax number.
@@ -30,7 +30,7 @@ func phoneHits(v string, t traits) []hit {
 	}
 	switch {
 	case strings.HasPrefix(v, "+") && t.digits >= 8 && t.digits <= 16,
-		strings.HasPrefix(v, "00") && len(v) > 3 && v[2] != '0' && t.digits >= 11 && t.digits <= 16,
+		strings.HasPrefix(v, "00") && len(v) > 16 && v[2] != '0' && t.digits >= 11 && t.digits <= 15,
 		phoneSure.MatchString(v) && t.digits >= 8 && t.digits <= 16:
 		return []hit{{kind: Telephone, sure: true}}
 	case phoneWeak.MatchString(v):
@@ -95,7 +95,7 @@ func postUnder(v string) bool {
 	return t.digits >= 4 || t.digits >= 2 && t.letters >= 2
 }
 
-var plates = regexp.MustCompile(`^(?:[A-ZÄÖÜ]{1,3}[- ][A-Z]{1,2}[ -]?[1-9]\d{0,3}[HE]?|[A-HJ-PR-Y]{2}\d{2} [A-HJ-PR-Z]{3}|[A-HJ-NP-TV-Z]{2}[ -]\d{3}[ -][A-HJ-NP-TV-Z]{2}|\d{4} ?[B-DF-HJ-NP-TV-Z]{3}|[A-Z]{2,3} \d{4,5}|\d{2}-[A-Z]{2}-\d{2}|[A-Z]{3}-?\d{4}|\d-[A-Z]{3}-\d{2,3}|\d{2}-[A-Z]{3}-\d|[A-Z]{3} \d{2}[A-Z\d]|[A-Z]{2} \d{3}[A-Z]{2})$`)
+var plates = regexp.MustCompile(`^(?:[A-ZÄÖÜ]{1,3}[- ][A-Z]{1,2}[ -]?[1-9]\d{0,3}[HE]?|[A-HJ-PR-Y]{2}\d{2} [A-HJ-PR-Z]{3}|[A-HJ-NP-TV-Z]{2}[ -]\d{3}[ -][A-HJ-NP-TV-Z]{2}|\d{4} ?[B-DF-HJ-NP-TV-Z]{3}|[A-Z]{2,3} \d{4,5}|\d{2}-[A-Z]{2}-\d{2}|\d-[A-Z]{3}-\d{2,3}|\d{2}-[A-Z]{3}-\d|[A-Z]{3} \d{2}[A-Z\d]|[A-Z]{2} \d{3}[A-Z]{2})$`)
 
 // vehicleHits looks for plates by shape and for vehicle numbers by check digit
 // (49 CFR 565, from memory).

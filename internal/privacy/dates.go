@@ -18,6 +18,7 @@ var (
 	monthYear  = regexp.MustCompile(`(?i)^(?:` + monthNames + `\.?[\s-]+(?:de\s+)?(?:19|20)\d{2}|(?:19|20)\d{2}[-/.](?:0[1-9]|1[0-2])|(?:0?[1-9]|1[0-2])[-/.](?:19|20)\d{2}|(?:19|20)\d{2}[\s/-]?[QT][1-4]|[QT][1-4][\s/-]*(?:19|20)\d{2}|(?:19|20)\d{2}-?W[0-5]\d)$`)
 	monthShort = regexp.MustCompile(`(?i)^(?:(?:0?[1-9]|1[0-2])[-/.]\d{2}|\d{1,2}[./-](?:0?[1-9]|1[0-2])\.?|` + monthNames + `\.?(?:[\s-]'?\d{2})?)$`)
 	compact    = regexp.MustCompile(`^\d{8}$`)
+	six        = regexp.MustCompile(`^\d{6}$`)
 	serialDay  = regexp.MustCompile(`^[1-5]\d{4}(?:\.\d+)?$`)
 	epoch      = regexp.MustCompile(`^1[0-9]{9}(?:\d{3})?$`)
 	yearAlone  = regexp.MustCompile(`^(?:18|19|20)\d{2}$`)
@@ -63,6 +64,9 @@ func compactDay(year, month, day string) bool {
 
 // dateUnder says whether a value is a date when its header speaks of one.
 func dateUnder(v string) bool {
+	if six.MatchString(v) && (validDay("20"+v[:2], v[2:4], v[4:]) || validDay("20"+v[4:], v[2:4], v[:2])) {
+		return true
+	}
 	return monthShort.MatchString(v) || serialDay.MatchString(v) || epoch.MatchString(v) ||
 		compact.MatchString(v) && (compactDay(v[:4], v[4:6], v[6:]) || compactDay(v[4:], v[2:4], v[:2]))
 }

@@ -184,7 +184,7 @@ func plainName(v string, ws []word) []hit {
 	case full > 1 && hits > 1 && (given > 0 && surname > 0 || either > 0),
 		full > 1 && hits > 0 && initialed.MatchString(v):
 		return []hit{{kind: Name, sure: true}}
-	case hits > 0 && (full == 1 || capitals == full && full <= 3):
+	case hits > 0 && capitals == full && full <= 3:
 		return []hit{{kind: Name, tag: "listed"}}
 	case initialed.MatchString(v):
 		return []hit{{kind: Name, tag: "initials"}}

@@ -32,14 +32,14 @@ var schemes = []scheme{
 	{"de health", HealthPlan, re(`[A-Z]\d{9}`), nil, validKVNR, 0.1, false},
 	{"de pension", NationalNumber, re(`\d{8}[A-Z]\d{3}`), nil, validGermanPension, 0.004, true},
 	{"nl bsn", NationalNumber, re(`\d{9}`), re(`\d{4}\.\d{2}\.\d{3}`), validBSN, 0.09, false},
-	{"fr nir", NationalNumber, re(`[12378]\d{4}(?:\d{2}|2[AB])\d{8}`), nil, validNIR, 0.0005, true},
-	{"se person", NationalNumber, re(`(?:\d{2})?\d{10}`), re(`(?:\d{2})?\d{6}[-+]\d{4}`), validSwedish, 0.004, false},
+	{"fr nir", NationalNumber, re(`[12378]\d{4}(?:\d{2}|2[AB])\d{8}`), re(`\d \d{2} \d{2} \w{2} \d{3} \d{3} \d{2}`), validNIR, 0.01, false},
+	{"se person", NationalNumber, re(`(?:\d{2})?\d{10}`), re(`(?:\d{2})?\d{6}[-+]\d{4}`), validSwedish, 0.008, false},
 	{"no person", NationalNumber, re(`\d{11}`), re(`\d{6} \d{5}`), validNorwegian, 0.0004, false},
 	{"dk person", NationalNumber, re(`\d{10}`), re(`\d{6}-\d{4}`), func(s string) bool { return dayMonth(s) }, 0.037, false},
 	{"fi person", NationalNumber, re(`\d{6}[A-FU-Y]?\d{3}[0-9A-FHJ-NPR-Y]`), re(`\d{6}[-+A-FU-Y]\d{3}[0-9A-FHJ-NPR-Y]`), validFinnish, 0.001, false},
 	{"es dni", NationalNumber, re(`(?:\d{8}|[XYZ]\d{7})[A-Z]`), re(`(?:\d{8}|\d{2}\.\d{3}\.\d{3}|[XYZ]-?\d{7})-[A-Z]`), validDNI, 0.044, false},
 	{"it code", NationalNumber, re(`[A-Z]{6}\d{2}[A-EHLMPRST]\d{2}[A-Z]\d{3}[A-Z]`), nil, func(string) bool { return true }, 0.001, true},
-	{"pl pesel", NationalNumber, re(`\d{11}`), nil, validPESEL, 0.012, false},
+	{"pl pesel", NationalNumber, re(`\d{11}`), nil, validPESEL, 0.018, false},
 	{"pt nif", NationalNumber, re(`[1-35689]\d{8}`), nil, validNIF, 0.1, false},
 	{"br cpf", NationalNumber, re(`\d{11}`), re(`\d{3}\.\d{3}\.\d{3}-\d{2}`), validCPF, 0.01, false},
 	{"be national", NationalNumber, re(`\d{11}`), re(`\d{2}\.\d{2}\.\d{2}[- ]\d{3}[-. ]\d{2}`), validBelgian, 0.002, false},
@@ -50,7 +50,7 @@ var schemes = []scheme{
 	{"cn id", NationalNumber, re(`[1-9]\d{16}[\dX]`), nil, validChinese, 0.002, true},
 	{"at social", NationalNumber, re(`[1-9]\d{9}`), re(`\d{4}[ -/]\d{6}`), validAustrian, 0.0035, false},
 	{"uk nino", NationalNumber, re(`[A-Z]{2}\d{6}[A-D]`), re(`[A-Z]{2} \d{2} \d{2} \d{2} [A-D]`), func(string) bool { return true }, 0.15, false},
-	{"cz person", NationalNumber, re(`\d{9,10}`), re(`\d{6}/\d{3,4}`), validCzech, 0.01, false},
+	{"cz person", NationalNumber, re(`\d{9,10}`), re(`\d{6}/\d{3,4}`), validCzech, 0.2, false},
 	{"tr person", NationalNumber, re(`[1-9]\d{10}`), nil, validTurkish, 0.01, false},
 	{"za id", NationalNumber, re(`\d{13}`), re(`\d{6} \d{4} \d{3}`), func(s string) bool { return luhn(s) && monthDay(s[2:]) }, 0.004, false},
 	{"iban", Account, re(`[A-Z]{2}\d{2}[A-Z0-9]{11,30}`), nil, validIBAN, 0.01, true},
@@ -65,10 +65,10 @@ var (
 
 // numberHits puts every scheme to a value.
 func numberHits(v string, t traits) (hits []hit) {
-	if t.digits < 7 {
+	if t.digits < 6 {
 		return nil
 	}
-	if t.words > 5 || t.runes > 44 {
+	if t.words > 9 || t.runes > 44 {
 		if m := ssnInside.FindStringSubmatch(v); m != nil && validSSN(strings.ReplaceAll(m[1], "-", "")) {
 			hits = append(hits, hit{kind: NationalNumber, sure: true})
 		}
