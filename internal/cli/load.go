@@ -24,7 +24,9 @@ gzipped or as Parquet, a zip of them, or one workbook with a sheet for each tabl
 checks every cell and stores all of it in one transaction. Rows that cannot be kept are set aside with file,
 line, column, value and reason ('afterfit ask set-aside' lists them); where more than
 the limit of a table would be set aside, nothing is loaded. The balance printed at the
-end accounts for every row read. The same export again changes nothing; a newer export
+end accounts for every row read. Before anything is stored, every text column is looked
+through for what could identify people; a finding refuses the load unless bundle.toml
+clears that column with a reason. The same export again changes nothing; a newer export
 of the same cases replaces them.
 
 With --set-aside the rows set aside are also written out with all their cells and the
@@ -106,6 +108,7 @@ func (a *app) printLoad(res *intake.LoadResult) error {
 			fmt.Fprintf(a.out, line.text, line.n)
 		}
 	}
+	a.printPrivacy(res.Note.Basis, res.Privacy, res.Cleared, &res.Risk)
 	for _, f := range res.SetAside {
 		fmt.Fprintf(a.out, "set aside: %s\n", f)
 	}

@@ -16,7 +16,8 @@ func newLook(a *app) *cobra.Command {
 		Use:   "look EXPORT",
 		Short: "Read an export without storing it: what it holds and what is missing",
 		Long: `look reads a case bundle, stores nothing, and says for every table how many rows it
-has, which columns are there, missing or unknown, and how full each one is.
+has, which columns are there, missing or unknown, how full each one is, and what could
+identify people.
 --contract prints what a case bundle is made of.`,
 		Example: "  afterfit look exports/2026-06\n  afterfit look --contract",
 		Args: func(cmd *cobra.Command, got []string) error {
@@ -84,5 +85,10 @@ func (a *app) printLook(rep *intake.LookReport) error {
 		return nil
 	}
 	fmt.Fprintln(a.out)
-	return printTable(a.out, []string{"table", "column", "filled", ""}, fills)
+	if err := printTable(a.out, []string{"table", "column", "filled", ""}, fills); err != nil {
+		return err
+	}
+	fmt.Fprintln(a.out)
+	a.printPrivacy(rep.Note.Basis, rep.Privacy, nil, rep.Risk)
+	return nil
 }

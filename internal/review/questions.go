@@ -49,6 +49,7 @@ func Questions() []Question {
 		{Name: "dentures", Text: "everything linked to each delivered denture", query: "ask_dentures"},
 		{Name: "set-aside", Text: "rows that were set aside: file, line, column, value, reason", query: "ask_set_aside"},
 		{Name: "flags", Text: "values that were kept but are unusual", query: "ask_flags"},
+		{Name: "cleared", Text: "findings of the privacy checks that someone cleared, with the reason", query: "ask_cleared"},
 		{Name: "balance", Text: "rows read, kept, set aside, repeated and superseded by each load", query: "ask_balance"},
 		{Name: "loads", Text: "the loads of this store", query: "ask_loads"},
 	}...)
