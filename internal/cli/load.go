@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"afterfit/internal/intake"
+	"afterfit/internal/mapping"
 	"afterfit/internal/review"
 	"afterfit/internal/store"
 )
@@ -24,8 +25,12 @@ and stores it in one transaction. Rows that cannot be kept are set aside with fi
 line, column, value and reason ('afterfit ask set-aside' lists them); where more than
 the limit of a table would be set aside, nothing is loaded. The balance printed at the
 end accounts for every row read. The same export again changes nothing; a newer export
-of the same cases replaces them.`,
-		Example: "  afterfit load exports/2026-06\n  afterfit load exports/2026-06 --strict",
+of the same cases replaces them.
+
+An export of another shape is loaded with --mapping FILE.
+
+` + mapping.Help,
+		Example: "  afterfit load exports/2026-06\n  afterfit load exports/2026-06 --strict\n  afterfit load exports/clinic --mapping clinic.toml",
 		Args:    args(cobra.ExactArgs(1)),
 		RunE: func(cmd *cobra.Command, got []string) error {
 			if opt.SetAsideLimit < 0 || opt.SetAsideLimit > 1 {
@@ -51,6 +56,7 @@ of the same cases replaces them.`,
 			return errors.Join(show(res), err)
 		},
 	}
+	cmd.Flags().StringVar(&opt.Mapping, "mapping", "", "mapping `FILE` that says what the export calls things")
 	cmd.Flags().Float64Var(&opt.SetAsideLimit, "set-aside-limit", opt.SetAsideLimit, "largest `SHARE` of a table's rows that may be set aside")
 	cmd.Flags().BoolVar(&opt.Strict, "strict", false, "refuse the load when any row would be set aside")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON")
@@ -75,6 +81,10 @@ func (a *app) printLoad(res *intake.LoadResult) error {
 		_, err := fmt.Fprintf(a.out, "This export is already in the store as load %d; nothing changed.\n", res.LoadID)
 		return err
 	}
+	if err := a.printSources(res.Sources); err != nil {
+		return err
+	}
+	a.printUnknown(res.Unknown)
 	rows := make([][]string, len(res.Balance))
 	for i, b := range res.Balance {
 		rows[i] = append([]string{b.Table}, counts(b.Read, b.Kept, b.SetAside, b.Repeats, b.Superseded)...)
