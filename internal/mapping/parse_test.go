@@ -27,7 +27,7 @@ func TestSmallIsAMapping(t *testing.T) {
 // Every mistake: what changes in a sound mapping, what stands under the marker, and
 // the sentence.
 var mistakes = []struct{ name, old, new, marked, want string }{
-	{"unknown key", `"Nr", "Tag"]`, `"Nr", "Tag"], wiht = "-"`, "wiht", `found the unknown key "wiht": did you mean "with"?`},
+	{"unknown key", `"Nr", "Tag"]`, `"Nr", "Tag"], wth = "-"`, "wth", `found the unknown key "wth": did you mean "with"?`},
 	{"unknown table", "[[visits]]", "[[visit]]", "visit", `found the unknown key "visit": did you mean "visits"?`},
 	{"wrong type", `decimal = ","`, `decimal = 5`, "5", `what a mapping cannot hold here`},
 	{"no TOML", `decimal = ","`, `decimal = `, "", `what a mapping cannot hold here`},
