@@ -78,7 +78,7 @@ func classify(text string) []hit {
 	hits = append(hits, addressHits(v, t)...)
 	hits = append(hits, townHits(v, t)...)
 	hits = append(hits, nameHits(v, t)...)
-	return append(hits, textHits(v, t)...)
+	return append(hits, textHits(t)...)
 }
 
 func anySure(hits []hit) bool {
@@ -174,7 +174,7 @@ const (
 	hugeRunes            = 160
 )
 
-func textHits(v string, t traits) []hit {
+func textHits(t traits) []hit {
 	switch {
 	case t.words >= 4 && t.runes >= hugeRunes:
 		return []hit{{kind: FreeText, sure: true}}

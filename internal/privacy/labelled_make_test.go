@@ -119,8 +119,8 @@ func day(format string, from, to int) maker {
 	}
 }
 
-func between(lo, hi int, suffix string) maker {
-	return func(r *rand.Rand) string { return fmt.Sprint(lo+r.IntN(hi-lo+1)) + suffix }
+func between(lo, hi int) maker {
+	return func(r *rand.Rand) string { return fmt.Sprint(lo + r.IntN(hi-lo+1)) }
 }
 
 func tenths(lo, hi int, mark string) maker {
@@ -153,12 +153,12 @@ func join(parts ...any) maker {
 
 func from(words string) maker { return func(r *rand.Rand) string { return pick(r, words) } }
 
-// mixed draws from rare in one of n rows, else from common: a poisoned column.
-func mixed(common, rare maker, n int) maker {
+// mixed draws from rare in every twelfth row, else from common: a poisoned column.
+func mixed(common, rare maker) maker {
 	at := 0
 	return func(r *rand.Rand) string {
 		at++
-		if at%n == 5%n {
+		if at%12 == 5 {
 			return rare(r)
 		}
 		return common(r)

@@ -35,7 +35,7 @@ var schemes = []scheme{
 	{"fr nir", NationalNumber, re(`[12378]\d{4}(?:\d{2}|2[AB])\d{8}`), re(`\d \d{2} \d{2} \w{2} \d{3} \d{3} \d{2}`), validNIR, 0.01, false},
 	{"se person", NationalNumber, re(`(?:\d{2})?\d{10}`), re(`(?:\d{2})?\d{6}[-+]\d{4}`), validSwedish, 0.008, false},
 	{"no person", NationalNumber, re(`\d{11}`), re(`\d{6} \d{5}`), validNorwegian, 0.0004, false},
-	{"dk person", NationalNumber, re(`\d{10}`), re(`\d{6}-\d{4}`), func(s string) bool { return dayMonth(s) }, 0.037, false},
+	{"dk person", NationalNumber, re(`\d{10}`), re(`\d{6}-\d{4}`), dayMonth, 0.037, false},
 	{"fi person", NationalNumber, re(`\d{6}[A-FU-Y]?\d{3}[0-9A-FHJ-NPR-Y]`), re(`\d{6}[-+A-FU-Y]\d{3}[0-9A-FHJ-NPR-Y]`), validFinnish, 0.001, false},
 	{"es dni", NationalNumber, re(`(?:\d{8}|[XYZ]\d{7})[A-Z]`), re(`(?:\d{8}|\d{2}\.\d{3}\.\d{3}|[XYZ]-?\d{7})-[A-Z]`), validDNI, 0.044, false},
 	{"it code", NationalNumber, re(`[A-Z]{6}\d{2}[A-EHLMPRST]\d{2}[A-Z]\d{3}[A-Z]`), nil, func(string) bool { return true }, 0.001, true},
