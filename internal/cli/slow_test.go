@@ -38,6 +38,7 @@ func TestHelpExamplesRun(t *testing.T) {
 	corrected, err := os.ReadFile(filepath.Join(clinic, "a_clinic.toml"))
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "clinic.toml"), corrected, 0o600))
+	writeFilled(t, clean, filepath.Join(dir, "filled.xlsx"))
 	t.Chdir(dir)
 	require.Equal(t, ExitOK, run(t, "load exports/2026-06"), "the examples need a loaded store")
 	ran := 0
