@@ -20,9 +20,9 @@ func (a *app) printSources(sources []mapping.Balance) error {
 	}
 	rows, uses, unmapped := [][]string{}, [][]string{}, []string{}
 	for _, b := range sources {
-		rows = append(rows, append([]string{b.SheetID.String()}, counts(b.Rows, b.Title, b.Header, b.Blank, b.Total, b.Used, b.LeftOut, b.NotMapped)...))
+		rows = append(rows, append([]string{b.String()}, counts(b.Rows, b.Title, b.Header, b.Blank, b.Total, b.Used, b.LeftOut, b.NotMapped)...))
 		for _, u := range b.Uses {
-			uses = append(uses, append([]string{b.SheetID.String(), u.Table}, counts(b.Data(), u.Turns, u.Made, u.Empty, u.Filtered)...))
+			uses = append(uses, append([]string{b.String(), u.Table}, counts(b.Data(), u.Turns, u.Made, u.Empty, u.Filtered)...))
 		}
 		if len(b.Columns) > 0 {
 			unmapped = append(unmapped, fmt.Sprintf("Columns of %s that the mapping does not name: %s\n", b.SheetID, strings.Join(b.Columns, "; ")))
