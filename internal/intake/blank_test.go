@@ -74,7 +74,7 @@ func TestAFilledWorkbookLoads(t *testing.T) {
 			require.NoError(t, f.SetCellStr("visits", "C200", ""))
 			require.NoError(t, f.SetCellStr("cases", "A9000", ""))
 		},
-		"an empty row between": func(f *excelize.File) { require.NoError(t, f.InsertRows("dentures", 4, 2)) },
+		"an empty row between":                         func(f *excelize.File) { require.NoError(t, f.InsertRows("dentures", 4, 2)) },
 		"saved again with its sheets in another order": func(f *excelize.File) { require.NoError(t, f.MoveSheet("visits", "help")) },
 	} {
 		st := newStore(t)
