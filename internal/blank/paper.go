@@ -98,10 +98,10 @@ func fieldsOf(table string, only, but []string) []field {
 
 // unitOf says in which unit a field is written.
 func unitOf(c bundle.Column) string {
-	switch {
-	case c.Kind == bundle.Day:
+	switch c.Kind {
+	case bundle.Day:
 		return "days"
-	case c.Kind == bundle.Period:
+	case bundle.Period:
 		return "year, quarter or month"
 	}
 	return c.Unit

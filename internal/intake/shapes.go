@@ -275,7 +275,7 @@ func noteText(exportPath string) ([]byte, error) {
 		if err != nil {
 			return nil, nil // no archive, so no file beside the tables
 		}
-		defer z.Close()
+		defer func() { _ = z.Close() }() // only read from
 		for _, m := range z.File {
 			if path.Base(m.Name) == noteFile && in == nil {
 				if in, err = m.Open(); err != nil {
@@ -287,7 +287,7 @@ func noteText(exportPath string) ([]byte, error) {
 	if in == nil {
 		return nil, nil
 	}
-	defer in.Close()
+	defer func() { _ = in.Close() }() // only read from
 	text, err := io.ReadAll(io.LimitReader(in, most))
 	if err != nil {
 		return nil, unreadable(err)

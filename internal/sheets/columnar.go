@@ -32,11 +32,10 @@ func literal(s string) string { return "'" + strings.ReplaceAll(s, "'", "''") + 
 func ident(s string) string { return `"` + strings.ReplaceAll(s, `"`, `""`) + `"` }
 
 // addParquet takes a Parquet file as one sheet.
-func (b *Book) addParquet(ctx context.Context, f *file) error {
+func (b *Book) addParquet(f *file) {
 	b.sources = append(b.sources, source{info: Info{File: f.name, Format: Parquet}, from: f, read: func(ctx context.Context, _ Override, w *gridWriter) error {
 		return b.readParquet(ctx, f, w)
 	}})
-	return nil
 }
 
 // readParquet writes the names as the row with line 0, then the rows as text:
@@ -59,7 +58,7 @@ func (b *Book) readParquet(ctx context.Context, f *file, w *gridWriter) (err err
 	if err != nil {
 		return unreadable(ctx, err, w.grid.Info)
 	}
-	defer rows.Close()
+	defer func() { _ = rows.Close() }() // only read from
 	texts, dest, out := make([]sql.NullString, len(names)), make([]any, len(names)), make([]string, len(names))
 	for i := range texts {
 		dest[i] = &texts[i]
@@ -112,7 +111,7 @@ func columnsOf(ctx context.Context, db *sql.DB, from string, info Info) (names, 
 	if err != nil {
 		return nil, nil, unreadable(ctx, err, info)
 	}
-	defer rows.Close()
+	defer func() { _ = rows.Close() }() // only read from
 	for rows.Next() {
 		var name, kind string
 		if err := rows.Scan(&name, &kind); err != nil {

@@ -115,7 +115,7 @@ func start(path string, n int) ([]byte, error) {
 	if err != nil {
 		return nil, &Fault{File: filepath.Base(path), Found: "a file that cannot be read (" + err.Error() + ")", Remedy: "check its permissions"}
 	}
-	defer f.Close()
+	defer func() { _ = f.Close() }() // only read from
 	buf := make([]byte, n)
 	n, err = io.ReadFull(f, buf)
 	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
@@ -134,7 +134,7 @@ func isArchive(path string) (bool, error) {
 	if err != nil {
 		return false, &Fault{File: filepath.Base(path), Found: "a damaged zip or workbook (" + err.Error() + ")", Remedy: "copy or export it again"}
 	}
-	defer z.Close()
+	defer func() { _ = z.Close() }() // only read from
 	return !slices.ContainsFunc(z.File, func(f *zip.File) bool { return f.Name == contentTypes }), nil
 }
 
@@ -145,7 +145,7 @@ func (b *Book) unzip(ctx context.Context, archive *file) ([]*file, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer z.Close()
+	defer func() { _ = z.Close() }() // only read from
 	members := slices.Clone(z.File)
 	slices.SortStableFunc(members, func(x, y *zip.File) int { return strings.Compare(x.Name, y.Name) })
 	var files []*file
@@ -206,7 +206,7 @@ func unpack(ctx context.Context, path string, limit int64, open func() (io.ReadC
 	if err != nil {
 		return 0, err
 	}
-	defer in.Close()
+	defer func() { _ = in.Close() }() // only read from
 	out, err := os.OpenFile(path, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
 	if err != nil {
 		return 0, err
@@ -272,7 +272,8 @@ func (b *Book) add(ctx context.Context, f *file) error {
 	case bytes.HasPrefix(head, []byte(zipStart)):
 		return b.addWorkbook(ctx, f)
 	case bytes.HasPrefix(head, []byte(parquetEnd)):
-		return b.addParquet(ctx, f)
+		b.addParquet(f)
+		return nil
 	}
 	return b.addText(ctx, f)
 }

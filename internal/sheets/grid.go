@@ -68,7 +68,8 @@ func (g *gridWriter) write(line int64, cells []string) error {
 			b = appendCell(b, cells[i])
 		}
 	}
-	g.line = append(b, '\n')
+	b = append(b, '\n')
+	g.line = b
 	if g.bytes += int64(len(g.line)); g.bytes > maxGrid {
 		return g.grid.fault(line, "a sheet that unfolds to more than 16 GiB", "export fewer years at a time")
 	}

@@ -133,7 +133,7 @@ func (r *jsonReader) read(ctx context.Context, path string) error {
 	if err != nil {
 		return err
 	}
-	defer f.Close()
+	defer func() { _ = f.Close() }() // only read from
 	in := bufio.NewReaderSize(f, 1<<16)
 	r.sheet("")
 	for line := int64(1); ; line++ {
@@ -252,7 +252,7 @@ func (r *jsonReader) row(path string, line int64, keys []cellAt, fields []member
 	var own []cellAt
 	var lists []member
 	flatten("", fields, &own, &lists)
-	cells := append(keys[:len(keys):len(keys)], own...)
+	cells := slices.Concat(keys, own)
 	seen := map[string]bool{}
 	for _, c := range cells {
 		if seen[c.column] {

@@ -38,7 +38,7 @@ func cells(t testing.TB, g *Grid) [][]string {
 	t.Helper()
 	f, err := os.Open(g.Path)
 	require.NoError(t, err)
-	defer f.Close()
+	defer func() { _ = f.Close() }()
 	r := csv.NewReader(f)
 	r.FieldsPerRecord = g.Width + 1
 	rows, err := r.ReadAll()

@@ -37,7 +37,7 @@ func textHead(path, name string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
+	defer func() { _ = f.Close() }() // only read from
 	r, err := decode(f, name)
 	if err != nil {
 		return nil, err
@@ -139,7 +139,7 @@ func readText(ctx context.Context, path string, as Override, w *gridWriter) erro
 	if err != nil {
 		return err
 	}
-	defer f.Close()
+	defer func() { _ = f.Close() }() // only read from
 	r, err := decode(f, info.Encoding)
 	if err != nil {
 		return err

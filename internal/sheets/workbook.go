@@ -90,7 +90,7 @@ func (wb *workbook) walkPart(ctx context.Context, name string, visit func(d *xml
 	if err != nil {
 		return err
 	}
-	defer r.Close()
+	defer func() { _ = r.Close() }() // only read from
 	d := xml.NewDecoder(r)
 	for {
 		tok, err := d.Token()

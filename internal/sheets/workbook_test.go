@@ -184,7 +184,7 @@ func TestBombsAreRefused(t *testing.T) {
 	wb := &workbook{file: &file{name: "raw.xlsx"}, parts: map[string]*zip.File{}, left: 500}
 	z, err := zip.OpenReader(path)
 	require.NoError(t, err)
-	defer z.Close()
+	defer func() { _ = z.Close() }()
 	for _, p := range z.File {
 		wb.parts[strings.ToLower(p.Name)] = p
 	}

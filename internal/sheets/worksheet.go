@@ -117,7 +117,7 @@ func (wb *workbook) readSheet(ctx context.Context, part string, w *gridWriter) e
 	if err != nil {
 		return err
 	}
-	defer r.Close()
+	defer func() { _ = r.Close() }() // only read from
 	s := &sheetReader{wb: wb, w: w, d: xml.NewDecoder(r)}
 	err = s.read()
 	if err == nil && !s.ended {
