@@ -33,6 +33,16 @@ var Library string
 //go:embed script/echarts.min.js.sha256
 var LibrarySum string
 
+// Paper is the template of the paper form.
+//
+//go:embed paper/paper.gohtml
+var Paper string
+
+// PaperStyle is the stylesheet of the paper form.
+//
+//go:embed paper/paper.css
+var PaperStyle string
+
 // Templates parses every template with the given functions. The names are the file
 // names.
 func Templates(funcs template.FuncMap) (*template.Template, error) {

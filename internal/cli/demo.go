@@ -108,15 +108,15 @@ func removeDemoStore(path string) error {
 	return nil
 }
 
-// printStrongest writes the strongest associations in words.
+// printStrongest writes the strongest findings in words.
 func (a *app) printStrongest(f *review.Findings) error {
 	if len(f.Strongest) == 0 {
 		_, err := fmt.Fprintln(a.out, "\nNo habit goes clearly with trouble in this store.")
 		return err
 	}
-	fmt.Fprintln(a.out, "\nStrongest findings (association, not cause; unadjusted for case mix):")
-	for i, s := range f.Strongest {
-		fmt.Fprintf(a.out, "%d. %s\n", i+1, page.AssociationSentence(s, pageOptions()))
+	fmt.Fprintln(a.out, "\nStrongest findings (association, not cause; like dentures of the same clinician compared):")
+	for i, p := range f.Strongest {
+		fmt.Fprintf(a.out, "%d. %s\n", i+1, page.PairSentence(p, pageOptions()))
 	}
 	return nil
 }

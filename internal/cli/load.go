@@ -19,13 +19,19 @@ func newLoad(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "load EXPORT",
 		Short: "Load a case bundle, all of it or nothing",
-		Long: `load reads a folder of CSV files (see 'afterfit look --contract'), checks every cell,
-and stores it in one transaction. Rows that cannot be kept are set aside with file,
+		Long: `load reads a case bundle (see 'afterfit look --contract'): a folder of CSV files, also
+gzipped or as Parquet, a zip of them, or one workbook with a sheet for each table. It
+checks every cell and stores all of it in one transaction. Rows that cannot be kept are set aside with file,
 line, column, value and reason ('afterfit ask set-aside' lists them); where more than
 the limit of a table would be set aside, nothing is loaded. The balance printed at the
 end accounts for every row read. The same export again changes nothing; a newer export
-of the same cases replaces them.`,
-		Example: "  afterfit load exports/2026-06\n  afterfit load exports/2026-06 --strict",
+of the same cases replaces them.
+
+With --set-aside the rows set aside are also written out with all their cells and the
+reason, as a workbook (FILE.xlsx) or a new folder of CSV files. Correct them there and
+load that: the rows join the cases that they belong to. Correct them at their source
+too, or the next export sets them aside again.`,
+		Example: "  afterfit load exports/2026-06\n  afterfit load exports/2026-06 --strict\n  afterfit load exports/2026-06 --set-aside to-correct.xlsx\n  afterfit load filled.xlsx",
 		Args:    args(cobra.ExactArgs(1)),
 		RunE: func(cmd *cobra.Command, got []string) error {
 			if opt.SetAsideLimit < 0 || opt.SetAsideLimit > 1 {
@@ -53,6 +59,7 @@ of the same cases replaces them.`,
 	}
 	cmd.Flags().Float64Var(&opt.SetAsideLimit, "set-aside-limit", opt.SetAsideLimit, "largest `SHARE` of a table's rows that may be set aside")
 	cmd.Flags().BoolVar(&opt.Strict, "strict", false, "refuse the load when any row would be set aside")
+	cmd.Flags().StringVar(&opt.SetAside, "set-aside", "", "write the rows set aside to `PATH`, to be corrected and loaded: a new folder, or a workbook if it ends in .xlsx")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	return cmd
 }
@@ -71,6 +78,9 @@ func (a *app) load(ctx context.Context, st *store.Store, s settings, path string
 
 // printLoad writes the balance, what was superseded and the first rows set aside.
 func (a *app) printLoad(res *intake.LoadResult) error {
+	if res.SetAsideIn != "" {
+		defer fmt.Fprintf(a.out, "The rows set aside are in %[1]s: correct them there, then 'afterfit load %[1]s'.\n", res.SetAsideIn)
+	}
 	if res.Unchanged {
 		_, err := fmt.Fprintf(a.out, "This export is already in the store as load %d; nothing changed.\n", res.LoadID)
 		return err

@@ -32,6 +32,7 @@ func TestHelpExamplesRun(t *testing.T) {
 	clean, err := filepath.Abs("../../testdata/bundles/clean")
 	require.NoError(t, err)
 	require.NoError(t, os.CopyFS(filepath.Join(dir, "exports", "2026-06"), os.DirFS(clean)))
+	writeFilled(t, clean, filepath.Join(dir, "filled.xlsx"))
 	t.Chdir(dir)
 	require.Equal(t, ExitOK, run(t, "load exports/2026-06"), "the examples need a loaded store")
 	ran := 0

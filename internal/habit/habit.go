@@ -66,6 +66,10 @@ var vertical = []Habit{
 		"a fifth of readings to 1 mm, a tenth to 0.5 mm, end so by chance", "no vertical of occlusion was recorded", "Read to the half millimetre and write down what the gauge says."},
 	{"rest_denture_in", "vertical", "Rest read with a denture in", "whose rest was read with a denture in the mouth", Case,
 		practice + ": both readings in the same state", "whether a denture was in was not recorded", "Take both readings in the same state, and write it down."},
+	{"one_reading", "vertical", "One reading only", "read once at a site that takes repeats", Case,
+		practice + ": repeat until two or three agree within 1 mm", "no single reading of rest or occlusion by the clinician was written down, or fewer than half of the site's cases with single readings have repeats", "Read twice, and a third time where the two differ by more than 1 mm."},
+	{"repeats_apart", "vertical", "Repeats more than 1 mm apart", "whose repeated readings lay more than 1 mm apart", Case,
+		practice + ": repeat until two or three agree within 1 mm", "neither rest nor occlusion was read twice by the clinician", "Read again until two or three readings agree within 1 mm."},
 }
 
 const noClearance = "the clearance was not recorded"
@@ -91,6 +95,10 @@ var tray = []Habit{
 		practice, "the thickness was not recorded, or the denture is a lower one", "Look at the tray's height where material over the palate is thick."},
 	{"first_tray_used", "tray", "First tray used", "made from the first tray tried", Denture, practice, "tries were not recorded", ""},
 	{"sized_by_eye", "tray", "Tray sized by eye", "from trays sized by eye", Denture, practice, "how the size was chosen was not recorded", ""},
+	{"old_denture_unused", "tray", "Tray not sized by the old denture", "from trays not sized by the old denture although there was one", Denture,
+		practice + ": the inside of the tray is about the size of an existing denture", "there was no old denture, or how the size was chosen was not recorded", "Hold the tray against the old denture before trying it in."},
+	{"single_phase", "tray", "Impression in a single phase", "from an impression in a single phase", Denture,
+		practice + ": neither technique is known to be better", "the technique was not recorded", ""},
 }
 
 var display = []Habit{
@@ -101,7 +109,10 @@ var display = []Habit{
 
 var rest = []Habit{
 	{"one_centric_take", "centric", "One centric record only", "made from a single centric record", Case, practice, "the number of centric records was not recorded", ""},
+	{"centric_by_swallow", "centric", "Centric found by swallowing", "whose centric was found by swallowing", Case,
+		"12 edentulous people, read in an abstract: swallowing repeated worse (SD 0.69 to 0.74 mm) than guided closure (0.52)", "the method was not recorded", "Check a swallowing record against guided closure."},
 	{"no_remount", "centric", "No clinical remount", "delivered without a clinical remount", Denture, practice, "remount was not recorded", ""},
 	{"rest_not_recorded", "paper", "Rest not recorded", "made without a recorded vertical of rest", Case, practice, "never", "Write down the vertical of rest."},
+	{"clearance_not_recorded", "paper", "Tray space not recorded", "without the least and most space in the tray written down", Denture, practice, "never", "Write down the least and the most space in the tray."},
 	{"late_delivery", "paper", "Delivered late", "delivered later after the records than the setting allows", Denture, practice, "never", ""},
 }

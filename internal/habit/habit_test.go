@@ -20,7 +20,7 @@ func TestCatalogueIsWhole(t *testing.T) {
 		assert.True(t, ok)
 		assert.Equal(t, h.Title, got.Title)
 	}
-	assert.Len(t, Catalogue, 25)
+	assert.Len(t, Catalogue, 31)
 	_, ok := Find("no_such_habit")
 	assert.False(t, ok)
 }

@@ -65,8 +65,8 @@ func rowKey(t bundle.Table) string {
 func (g *stage) flagRows(ctx context.Context, c *sql.Conn, load int64) (int64, error) {
 	var parts []string
 	for _, f := range flagsOf(g.t) {
-		parts = append(parts, fmt.Sprintf("SELECT %d, %s, s.case_id, %s, %s, CAST(s.%s AS VARCHAR), %s FROM %s s JOIN temp.st_cases c ON c.case_id = s.case_id AND c.verdict IS NULL WHERE s.verdict IS NULL AND (%s)",
-			load, store.Quote(g.t.Name), rowKey(g.t), store.Quote(f.column), f.column, store.Quote(f.rule), g.table(), f.when))
+		parts = append(parts, fmt.Sprintf("SELECT %d, %s, s.case_id, %s, %s, CAST(s.%s AS VARCHAR), %s FROM %s s JOIN %s c ON c.case_id = s.case_id WHERE s.verdict IS NULL AND (%s)",
+			load, store.Quote(g.t.Name), rowKey(g.t), store.Quote(f.column), f.column, store.Quote(f.rule), g.table(), g.casesFor(), f.when))
 	}
 	if len(parts) == 0 {
 		return 0, nil

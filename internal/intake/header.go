@@ -23,7 +23,7 @@ func checkHeader(t bundle.Table, sh *Sheet) error {
 			return fault(name, "the name twice in the header", "keep one of the two columns")
 		}
 		seen[name] = true
-		if _, ok := t.Column(name); !ok {
+		if _, ok := t.Column(name); !ok && !contains(AsideColumns, name) {
 			return fault(name, "an unknown column", suggest(name, missing, "rename it to %s", "take it out of "+t.Name))
 		}
 	}

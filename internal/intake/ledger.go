@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strings"
 
+	"afterfit/internal/mapping"
 	"afterfit/internal/store"
 )
 
@@ -34,8 +35,8 @@ func (g *stage) special() map[int]rule {
 		m[noParent] = rule{column: g.t.ParentBy, reason: "no such row in " + g.t.Parent + ": add it there or take this row out"}
 		m[parentAside] = rule{column: g.t.ParentBy, reason: "its row in " + g.t.Parent + " was set aside: mend that row first"}
 	}
-	if g.t.Name == "visits" {
-		m[takenKey] = rule{column: "visit_id", reason: "a visit of another case in the store has this number: make it unique"}
+	if r, ok := g.takenRule(); ok {
+		m[takenKey] = r
 	}
 	return m
 }
@@ -54,16 +55,15 @@ func (g *stage) noteAside(ctx context.Context, c *sql.Conn, load int64) error {
 	if err := c.QueryRowContext(ctx, "SELECT count(*) > 0 FROM "+g.table()+" WHERE verdict > 0").Scan(&aside); err != nil || !aside {
 		return err
 	}
-	if err := g.shiftTable(ctx, c); err != nil {
+	if err := g.lineTable(ctx, c); err != nil {
 		return err
 	}
-	var column, value, reason strings.Builder
+	var column, reason strings.Builder
 	add := func(verdict int, r rule) {
 		fmt.Fprintf(&column, " WHEN %d THEN %s", verdict, store.Quote(r.column))
-		fmt.Fprintf(&value, " WHEN %d THEN %s", verdict, raw(r.column))
 		text := store.Quote(r.reason)
 		if before, after, cut := strings.Cut(r.reason, "%d"); cut {
-			text = store.Quote(before) + " || " + lineOf("s.other") + " || " + store.Quote(after)
+			text = store.Quote(before) + " || " + g.lineOf("s.other") + " || " + store.Quote(after)
 		}
 		fmt.Fprintf(&reason, " WHEN %d THEN %s", verdict, text)
 	}
@@ -73,11 +73,23 @@ func (g *stage) noteAside(ctx context.Context, c *sql.Conn, load int64) error {
 	for i, r := range g.rules {
 		add(firstRule+i, r)
 	}
-	_, err := exec(ctx, c, fmt.Sprintf(`INSERT INTO main.set_aside SELECT %d, %s, %s, %s,
-	CASE s.verdict%s END, left(CASE s.verdict%s END, %d), CASE s.verdict%s END
-	FROM %s s JOIN %s r USING (rec) WHERE s.verdict > 0 ORDER BY s.rec`,
-		load, store.Quote(g.t.Name), store.Quote(g.sheet.File), lineOf("s.rec"), column.String(), value.String(), shownRunes, reason.String(), g.table(), g.rawTable()))
-	return err
+	if g.turned() {
+		fmt.Fprintf(&column, " WHEN %d THEN r.%s", notTurned, mapping.ProblemColumn)
+		fmt.Fprintf(&reason, " WHEN %d THEN r.%s", notTurned, mapping.ReasonColumn)
+	}
+	found := fmt.Sprintf("SELECT s.*, CASE s.verdict%s END AS _column, CASE s.verdict%s END AS _why FROM %s s JOIN %s r USING (rec) WHERE s.verdict > 0", column.String(), reason.String(), g.table(), g.rawTable())
+	g.asideNoted = true
+	steps := []string{
+		fmt.Sprintf("CREATE OR REPLACE TEMP TABLE aside_%s AS SELECT s.rec, %s AS file, %s AS line, %s AS word, s._column AS own, left(%s, %d) AS value, s._why AS reason FROM (%s) s JOIN %s r USING (rec)%s",
+			g.t.Name, g.fileOf(), g.lineOf("s.rec"), g.wordOf(), g.textOf(), shownRunes, found, g.rawTable(), g.wordJoin()),
+		fmt.Sprintf("INSERT INTO main.set_aside SELECT %d, %s, file, line, word, value, reason FROM %s ORDER BY rec", load, store.Quote(g.t.Name), g.asideTable()),
+	}
+	for _, q := range steps {
+		if _, err := exec(ctx, c, q); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // shiftTable brings the steps from record number to line into temp.shifts.
@@ -99,7 +111,10 @@ func (g *stage) shiftTable(ctx context.Context, c *sql.Conn) error {
 }
 
 // lineOf is the SQL that turns a record number into its line in the user's file.
-func lineOf(rec string) string {
+func (g *stage) lineOf(rec string) string {
+	if g.turned() {
+		return fmt.Sprintf("(SELECT CAST(k.%s AS BIGINT) FROM %s k WHERE k.rec = %s)", mapping.LineColumn, g.rawTable(), rec)
+	}
 	return fmt.Sprintf("(SELECT %[1]s + max_by(step, rec) FROM temp.shifts k WHERE k.rec <= %[1]s)", rec)
 }
 
@@ -144,7 +159,7 @@ func firstAside(ctx context.Context, c *sql.Conn, stages []*stage, load int64, l
 // asideOf reads at most limit of one table's rows set aside, and counts all.
 func asideOf(ctx context.Context, c *sql.Conn, table string, load int64, limit int) (faults []Fault, total int64, err error) {
 	rows, err := c.QueryContext(ctx, `SELECT table_name, file, line, coalesce(column_name, ''), value, reason, count(*) OVER ()
-	FROM main.set_aside WHERE load_id = ? AND table_name = ? ORDER BY line`, load, table)
+	FROM main.set_aside WHERE load_id = ? AND table_name = ? ORDER BY file, line, column_name, value`, load, table)
 	if err != nil {
 		return nil, 0, err
 	}

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"afterfit/internal/bundle"
+	"afterfit/internal/mapping"
 	"afterfit/internal/store"
 )
 
@@ -24,6 +25,8 @@ const DefaultSetAsideLimit = 0.05
 type LoadOptions struct {
 	SetAsideLimit float64   // share in (0,1]; 0 = DefaultSetAsideLimit
 	Strict        bool      // refuse the export when any row would be set aside
+	Mapping       string    // path of a mapping file; "" = the export is a case bundle
+	SetAside      string    // where the rows set aside are written to correct them: a new folder, or a workbook if it ends in .xlsx; "" = nowhere
 	LoadedAt      time.Time // for the ledger; never enters a page. Zero = not noted
 	TempDir       string    // where a private folder for rewritten copies goes; "" = the system's
 	Progress      func(stage string, done, total int64)
@@ -40,7 +43,12 @@ type LoadResult struct {
 	CasesWithdrawn int64     `json:"cases_withdrawn"`
 	SetAside       []Fault   `json:"set_aside"` // the first of them
 	MoreSetAside   int64     `json:"more_set_aside"`
+	SetAsideIn     string    `json:"set_aside_in,omitempty"` // where they were written, "" if nowhere
 	Flags          int64     `json:"flags"`
+
+	// What a mapping made of the export; both empty for a case bundle.
+	Sources []mapping.Balance     `json:"sources,omitempty"`
+	Unknown []mapping.UnknownCode `json:"unknown_codes,omitempty"`
 }
 
 // shownFaults is how many rows set aside a result lists; the store has them all.
@@ -56,6 +64,7 @@ type loader struct {
 	sha    string
 	stages []*stage
 	res    *LoadResult
+	aside  *asideOut
 }
 
 // Load brings the export at path into the store: all of it in one transaction, or
@@ -64,25 +73,34 @@ type loader struct {
 // ErrBadData. A result beside an error means that the load is stored and only its
 // checkpoint failed.
 func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (*LoadResult, error) {
-	src, err := Open(path)
-	if err != nil {
-		return nil, err
+	if _, err := os.Lstat(opt.SetAside); opt.SetAside != "" && err == nil {
+		return nil, Fault{File: opt.SetAside, Found: "something where the rows set aside would go", Remedy: "name a path that does not exist yet"}
 	}
 	scratch, err := os.MkdirTemp(opt.TempDir, "afterfit-load-*")
 	if err != nil {
 		return nil, fmt.Errorf("%w: no folder for temporary files: %w", store.ErrUse, err)
 	}
 	defer func() { _ = os.RemoveAll(scratch) }()
+	src, err := openWith(ctx, path, opt.Mapping, scratch)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = closeSource(src) }() // only read from
 	l := &loader{opt: opt, source: baseName(path), res: &LoadResult{Note: src.Note(), SetAside: []Fault{}}}
+	l.res.Sources, l.res.Unknown = account(src)
 	if err := l.open(ctx, src, path, scratch); err != nil {
 		return nil, err
 	}
 	err = st.Tx(ctx, l.run)
+	if err != nil && !errors.Is(err, errNothingNew) {
+		l.aside.discard()
+		return nil, err
+	}
+	if asideErr := l.aside.settle(); asideErr != nil {
+		return l.res, fmt.Errorf("load %d is stored, but its rows set aside could not be written to %s: %w", l.res.LoadID, l.opt.SetAside, asideErr)
+	}
 	if errors.Is(err, errNothingNew) {
 		return l.res, nil
-	}
-	if err != nil {
-		return nil, err
 	}
 	if err := st.Checkpoint(context.WithoutCancel(ctx)); err != nil {
 		return l.res, fmt.Errorf("%w: load %d is stored, but its log could not be folded into the file (%w): make room on the disk and open the store again", store.ErrUse, l.res.LoadID, err)
@@ -110,10 +128,10 @@ func (l *loader) open(ctx context.Context, src Source, path, scratch string) err
 	fmt.Fprintf(sum, "%+v\n", src.Note())
 	for i, t := range bundle.Tables {
 		l.progress("reading", i)
-		g := &stage{t: t}
+		g := &stage{t: t, adds: src.Note().Adds}
 		l.stages = append(l.stages, g)
 		if !contains(src.Tables(), t.Name) {
-			if t.Required {
+			if t.Required && !g.adds {
 				return Fault{Table: t.Name, File: path, Found: "no table " + t.Name, Remedy: "add " + t.Name + ".csv (" + t.Meaning + "); without rows it still has its header line"}
 			}
 			continue
@@ -125,7 +143,7 @@ func (l *loader) open(ctx context.Context, src Source, path, scratch string) err
 		if err := checkHeader(t, g.sheet); err != nil {
 			return err
 		}
-		if t.Parent == "" && g.sheet.Records == 0 {
+		if t.Parent == "" && g.sheet.Records == 0 && !g.adds {
 			return Fault{Table: t.Name, File: g.sheet.File, Found: "a table without rows", Remedy: "export the cases again; there is nothing to load without them"}
 		}
 		fmt.Fprintf(sum, "%s %s\n", t.Name, g.sheet.SHA256)
@@ -149,6 +167,9 @@ func (l *loader) run(ctx context.Context, c *sql.Conn) error {
 	if err := l.keep(ctx, c); err != nil {
 		return err
 	}
+	if err := l.writeAside(ctx, c); err != nil {
+		return err
+	}
 	if seen > 0 && l.nothingNew() {
 		l.res.Unchanged, l.res.LoadID = true, seen
 		return errNothingNew
@@ -158,7 +179,7 @@ func (l *loader) run(ctx context.Context, c *sql.Conn) error {
 			return err
 		}
 	}
-	_, err = exec(ctx, c, "DROP TABLE IF EXISTS temp.shifts; DROP TABLE IF EXISTS temp.gone; DROP TABLE IF EXISTS temp.same")
+	_, err = exec(ctx, c, "DROP TABLE IF EXISTS temp.shifts; DROP TABLE IF EXISTS temp.words; DROP TABLE IF EXISTS temp.gone; DROP TABLE IF EXISTS temp.same")
 	return err
 }
 
@@ -226,7 +247,7 @@ func (l *loader) limit(ctx context.Context, c *sql.Conn) error {
 		read := g.sheet.Records + int64(len(g.sheet.Rejected))
 		if float64(aside) > share*float64(read) {
 			return &Refusal{Faults: l.res.SetAside, More: l.res.MoreSetAside, Reason: fmt.Sprintf(
-				"nothing was loaded: %d of %d rows of %s would be set aside, more than the %g %% allowed", aside, read, g.t.Name, 100*share)}
+				"nothing was loaded: %d of %d rows of %s would be set aside, more than the %g %% allowed%s", aside, read, g.t.Name, 100*share, l.unknownWords())}
 		}
 	}
 	return nil
@@ -257,7 +278,7 @@ func (l *loader) keep(ctx context.Context, c *sql.Conn) error {
 		l.res.Balance = append(l.res.Balance, b)
 	}
 	l.progress("stored", len(l.stages))
-	return nil
+	return l.turnedTotals()
 }
 
 // nothingNew reports that the load keeps no row and moves none.

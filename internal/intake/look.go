@@ -43,15 +43,16 @@ type ColumnLook struct {
 // Look describes the export at path and stores nothing. A table that a load would
 // refuse has its Problem; only a path without any export is an error.
 func Look(ctx context.Context, path string) (report *LookReport, err error) {
-	src, err := Open(path)
-	if err != nil {
-		return nil, err
-	}
 	scratch, err := os.MkdirTemp("", "afterfit-look-*")
 	if err != nil {
 		return nil, fmt.Errorf("%w: no folder for temporary files: %w", store.ErrUse, err)
 	}
 	defer func() { _ = os.RemoveAll(scratch) }()
+	src, err := Open(ctx, path, scratch)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = closeSource(src) }() // only read from
 	st, err := store.Open(ctx, "", store.Options{TempDir: scratch})
 	if err != nil {
 		return nil, err

@@ -47,14 +47,17 @@ func (g *stage) orphans(ctx context.Context, c *sql.Conn) error {
 	if g.t.Parent == "" {
 		return nil
 	}
-	by, parent := g.t.ParentBy, "temp.st_"+g.t.Parent
+	by := g.t.ParentBy
 	_, err := exec(ctx, c, fmt.Sprintf(`UPDATE %s SET verdict = CASE WHEN %[2]s IN (SELECT %[2]s FROM temp.raw_%[6]s WHERE %[2]s IS NOT NULL) THEN %[4]d ELSE %[5]d END
-	WHERE verdict IS NULL AND %[2]s NOT IN (SELECT %[2]s FROM %[3]s WHERE verdict IS NULL)`, g.table(), by, parent, parentAside, noParent, g.t.Parent))
+	WHERE verdict IS NULL AND %[2]s NOT IN (%[3]s)`, g.table(), by, g.parents(), parentAside, noParent, g.t.Parent))
 	return err
 }
 
-// taken sets aside visits whose number an earlier load gave to a case that stays.
+// taken judges rows by what the store has: those of an addition, and visits whose number an earlier load gave to a case that stays.
 func (g *stage) taken(ctx context.Context, c *sql.Conn, complete bool) error {
+	if g.adds {
+		return g.known(ctx, c)
+	}
 	if g.t.Name != "visits" {
 		return nil
 	}

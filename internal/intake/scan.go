@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"strings"
 	"unicode/utf8"
+
+	"afterfit/internal/sheets"
 )
 
 // maxRecord bounds a record in bytes. Real records have some hundred; a longer
@@ -20,27 +22,20 @@ const maxRecord = 1 << 20
 type scanner struct {
 	file, path string // as messages name it, and where it is
 	table      string
-	data       []byte // after the byte order mark
+	seen       os.FileInfo // before it was read
+	data       []byte      // after the byte order mark
 	header     []string
 	headLine   int64
 	records    int64
 	shifts     []Shift
 	rejected   []Fault
-	drop       []span // what a rewritten copy leaves out
-	crlf, lf   bool   // line ends seen outside quotes
+	texts      []string // of the records rejected
+	drop       []span   // what a rewritten copy leaves out
+	crlf, lf   bool     // line ends seen outside quotes
 }
 
 // span is a stretch of data, from the first byte to before the last.
 type span struct{ from, to int }
-
-// record is one record as cut from the data.
-type record struct {
-	at    span // without its line end
-	next  int  // where the next record starts
-	lines int64
-	cells int
-	fault string // what is malformed in it, "" if nothing
-}
 
 func (s *scanner) fault(line int64, column, found, remedy string) Fault {
 	return Fault{Table: s.table, File: s.file, Line: line, Column: column, Found: found, Remedy: remedy}
@@ -57,11 +52,12 @@ func (s *scanner) scan() error {
 	}
 	line := int64(1)
 	for pos := 0; pos < len(s.data); {
-		r := s.next(pos)
+		r := sheets.Cut(s.data, pos, ',')
+		s.crlf, s.lf = s.crlf || r.Return, s.lf || r.Ended && !r.Return
 		if err := s.take(r, line); err != nil {
 			return err
 		}
-		pos, line = r.next, line+r.lines
+		pos, line = r.Next, line+r.Lines
 	}
 	return nil
 }
@@ -103,98 +99,12 @@ func (s *scanner) lineAt(offset int) int64 {
 	return int64(bytes.Count(s.data[:offset], []byte{'\n'})) + 1
 }
 
-// next cuts the record at pos. Without a quote in the line that is a search for
-// the line's end; with one the cells are walked.
-func (s *scanner) next(pos int) record {
-	end := bytes.IndexByte(s.data[pos:], '\n')
-	r := record{at: span{pos, len(s.data)}, next: len(s.data), lines: 1}
-	if end >= 0 {
-		r.at.to, r.next = pos+end, pos+end+1
-	}
-	if bytes.IndexByte(s.data[pos:r.at.to], '"') < 0 {
-		r.cells = bytes.Count(s.data[pos:r.at.to], []byte{','}) + 1
-		s.cutReturn(&r)
-		if bytes.IndexByte(s.data[r.at.from:r.at.to], '\r') >= 0 {
-			r.fault = loneReturn
-		}
-		return r
-	}
-	s.walk(&r)
-	s.cutReturn(&r)
-	return r
-}
-
-// cutReturn takes the carriage return of a line end off the record.
-func (s *scanner) cutReturn(r *record) {
-	ended := r.next > r.at.to
-	if ended && r.at.to > r.at.from && s.data[r.at.to-1] == '\r' {
-		r.at.to--
-		s.crlf = true
-	} else if ended {
-		s.lf = true
-	}
-}
-
-const (
-	unclosed   = "an unclosed quote"
-	loneReturn = "a lone carriage return"
-)
-
-// walk cuts a record that holds quotes. A quote opens a cell only at its start
-// and closes it only at its end; "" inside is one quote.
-func (s *scanner) walk(r *record) {
-	i := r.at.from
-	r.cells = 1
-	for i < len(s.data) {
-		if s.data[i] == '"' {
-			if i = s.quoted(i, r); i < 0 {
-				r.fault, r.at.to, r.next = unclosed, len(s.data), len(s.data)
-				return
-			}
-			if i < len(s.data) && !bytes.ContainsRune([]byte(",\r\n"), rune(s.data[i])) {
-				r.fault = "text after a closing quote"
-			}
-		}
-		for i < len(s.data) && s.data[i] != ',' && s.data[i] != '\n' {
-			if s.data[i] == '"' && r.fault == "" {
-				r.fault = "a quote inside a cell"
-			}
-			if s.data[i] == '\r' && r.fault == "" && i+1 < len(s.data) && s.data[i+1] != '\n' {
-				r.fault = loneReturn
-			}
-			i++
-		}
-		if i == len(s.data) || s.data[i] == '\n' {
-			break
-		}
-		r.cells++
-		i++
-	}
-	r.at.to, r.next = i, min(i+1, len(s.data))
-}
-
-// quoted returns where the quoted cell that opens at i is closed, -1 if nowhere.
-func (s *scanner) quoted(i int, r *record) int {
-	for i++; i < len(s.data); i++ {
-		switch s.data[i] {
-		case '\n':
-			r.lines++
-		case '"':
-			if i+1 == len(s.data) || s.data[i+1] != '"' {
-				return i + 1
-			}
-			i++
-		}
-	}
-	return -1
-}
-
 // take judges a record: the header, a good record, one to set aside, or a fault
 // after which nothing in the file can be trusted.
-func (s *scanner) take(r record, line int64) error {
-	text := s.data[r.at.from:r.at.to]
+func (s *scanner) take(r sheets.Record, line int64) error {
+	text := s.data[r.From:r.To]
 	switch {
-	case r.fault == unclosed || r.fault != "" && r.lines > 1:
+	case r.Fault == sheets.Unclosed || r.Fault != "" && r.Lines > 1:
 		return s.fault(line, s.columnOf(r), "an unterminated quote", `close the quote; a quote inside a quoted cell is written twice ("")`)
 	case len(text) > maxRecord:
 		return s.fault(line, s.longest(text), fmt.Sprintf("a cell that makes the record %d bytes long", len(text)), "shorten the cell; codes and numbers need some ten characters")
@@ -202,12 +112,12 @@ func (s *scanner) take(r record, line int64) error {
 		s.leaveOut(r) // a blank line is no row
 	case s.header == nil:
 		return s.takeHeader(r, line)
-	case r.fault != "":
-		s.reject(r, line, r.fault, `quote the whole cell and write a quote inside it twice ("")`)
-	case r.cells != len(s.header) && r.lines > 1:
+	case r.Fault != "":
+		s.reject(r, line, r.Fault, `quote the whole cell and write a quote inside it twice ("")`)
+	case r.Cells != len(s.header) && r.Lines > 1:
 		return s.fault(line, "", "an unterminated quote", `close the quote; a quote inside a quoted cell is written twice ("")`)
-	case r.cells != len(s.header):
-		s.reject(r, line, fmt.Sprintf("%d cells where the header has %d", r.cells, len(s.header)), "give the row one cell per column; quote cells that hold a comma")
+	case r.Cells != len(s.header):
+		s.reject(r, line, fmt.Sprintf("%d cells where the header has %d", r.Cells, len(s.header)), "give the row one cell per column; quote cells that hold a comma")
 	default:
 		if off := line - s.records; len(s.shifts) == 0 || s.shifts[len(s.shifts)-1].Offset != off {
 			s.shifts = append(s.shifts, Shift{s.records, off})
@@ -218,27 +128,28 @@ func (s *scanner) take(r record, line int64) error {
 }
 
 // columnOf names the column of a record's last cell, as far as it is known.
-func (s *scanner) columnOf(r record) string {
-	if r.cells >= 1 && r.cells <= len(s.header) {
-		return s.header[r.cells-1]
+func (s *scanner) columnOf(r sheets.Record) string {
+	if r.Cells >= 1 && r.Cells <= len(s.header) {
+		return s.header[r.Cells-1]
 	}
 	return ""
 }
 
-func (s *scanner) reject(r record, line int64, found, remedy string) {
+func (s *scanner) reject(r sheets.Record, line int64, found, remedy string) {
 	s.rejected = append(s.rejected, s.fault(line, "", found, remedy))
+	s.texts = append(s.texts, string(s.data[r.From:r.To]))
 	s.leaveOut(r)
 }
 
-func (s *scanner) leaveOut(r record) { s.drop = append(s.drop, span{r.at.from, r.next}) }
+func (s *scanner) leaveOut(r sheets.Record) { s.drop = append(s.drop, span{r.From, r.Next}) }
 
-func (s *scanner) takeHeader(r record, line int64) error {
-	text := string(s.data[r.at.from:r.at.to])
-	if r.fault != "" {
-		return s.fault(line, "", r.fault+" in the header", "write the column names without quotes")
+func (s *scanner) takeHeader(r sheets.Record, line int64) error {
+	text := string(s.data[r.From:r.To])
+	if r.Fault != "" {
+		return s.fault(line, "", r.Fault+" in the header", "write the column names without quotes")
 	}
 	for _, sep := range []string{";", "\t"} {
-		if r.cells == 1 && strings.Contains(text, sep) {
+		if r.Cells == 1 && strings.Contains(text, sep) {
 			return s.fault(line, "", fmt.Sprintf("columns separated by %q", sep), "save the table with commas between the columns")
 		}
 	}
@@ -270,14 +181,11 @@ func (s *scanner) longest(text []byte) string {
 func (s *scanner) sheet(scratch string) (*Sheet, error) {
 	sum := sha256.Sum256(s.data)
 	sh := &Sheet{Table: s.table, File: s.file, Path: s.path, Header: s.header, HeadLine: s.headLine,
-		Records: s.records, Shifts: s.shifts, Rejected: s.rejected, SHA256: hex.EncodeToString(sum[:])}
-	info, err := os.Stat(s.path)
-	if err != nil {
-		return nil, err
-	}
-	bom := info.Size() != int64(len(s.data))
+		Records: s.records, Shifts: s.shifts, Rejected: s.rejected, RejectedText: s.texts, SHA256: hex.EncodeToString(sum[:])}
+	bom := s.seen.Size() != int64(len(s.data))
 	mixed := s.crlf && s.lf
 	if len(s.drop) == 0 && !bom && !mixed && !strings.ContainsAny(s.path, "*?[]{}") {
+		sh.Seen = s.seen
 		return sh, nil
 	}
 	sh.Path = filepath.Join(scratch, s.table+".csv")

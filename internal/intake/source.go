@@ -12,14 +12,16 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"afterfit/internal/bundle"
+	"afterfit/internal/mapping"
 )
 
 // Note is what an export says about itself in bundle.toml.
 type Note struct {
 	Name     string `toml:"name" json:"name"`
-	Basis    string `toml:"basis" json:"basis"`       // privacy basis, "" = not stated
-	Invented bool   `toml:"invented" json:"invented"` // no real person stands behind a row
-	Complete bool   `toml:"complete" json:"complete"` // cases that are absent were withdrawn
+	Basis    string `toml:"basis" json:"basis"`         // privacy basis, "" = not stated
+	Invented bool   `toml:"invented" json:"invented"`   // no real person stands behind a row
+	Complete bool   `toml:"complete" json:"complete"`   // cases that are absent were withdrawn
+	Adds     bool   `toml:"adds" json:"adds,omitempty"` // rows join cases that the store has, nothing is replaced
 }
 
 // Source is an export of any shape. The rest of the package sees only tables.
@@ -36,15 +38,18 @@ type Source interface {
 // Sheet is one table of a source, ready for DuckDB: UTF-8, comma, one header line,
 // every record as wide as the header.
 type Sheet struct {
-	Table    string
-	File     string // as the user knows it
-	Path     string // what DuckDB reads
-	Header   []string
-	HeadLine int64   // line of the header in File
-	Records  int64   // in Path, without the header
-	Shifts   []Shift // from record number to line
-	Rejected []Fault // records that Path leaves out
-	SHA256   string  // of the content
+	Table        string
+	File         string // as the user knows it
+	Path         string // what DuckDB reads
+	Header       []string
+	HeadLine     int64          // line of the header in File
+	Records      int64          // in Path, without the header
+	Shifts       []Shift        // from record number to line
+	Rejected     []Fault        // records that Path leaves out
+	RejectedText []string       // and what stood there, one for each
+	Seen         os.FileInfo    // the user\'s own file at Path when it was looked through; nil for a private copy
+	SHA256       string         // of the content
+	Turned       *mapping.Table // what a mapping adds to every record; nil for a plain bundle
 }
 
 // Shift says that from record Rec on (the first is 0) a record's line in the
@@ -60,8 +65,9 @@ type folder struct {
 
 const noteFile = "bundle.toml"
 
-// Open finds out what path holds.
-func Open(path string) (Source, error) {
+// Open finds out what path holds. Scratch is a private folder for unpacked copies
+// that lives as long as the source.
+func Open(ctx context.Context, path, scratch string) (Source, error) {
 	info, err := os.Stat(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, Fault{File: path, Found: "nothing at this path", Remedy: "check the path of the export"}
@@ -69,8 +75,12 @@ func Open(path string) (Source, error) {
 	if err != nil {
 		return nil, Fault{File: path, Found: "a path that cannot be reached (" + err.Error() + ")", Remedy: "check its permissions"}
 	}
-	if !info.IsDir() {
-		return nil, Fault{File: path, Found: "a single file", Remedy: "name the folder that holds cases.csv and the other tables"}
+	if !info.IsDir() || otherShape(path) {
+		s, err := openShapes(ctx, path, scratch)
+		if err != nil {
+			return nil, err
+		}
+		return s, nil
 	}
 	f := &folder{dir: path, files: map[string]string{}}
 	if err := f.list(); err != nil {
@@ -133,7 +143,7 @@ func (f *folder) readNote() error {
 	return parseNote(noteFile, text, &f.note)
 }
 
-const noteRemedy = `keep to name = "...", basis = "safe_harbor", "limited_data_set" or "consented_local", invented = true or false, complete = true or false`
+const noteRemedy = `keep to name = "...", basis = "safe_harbor", "limited_data_set" or "consented_local", invented = true or false, complete = true or false, adds = true or false`
 
 func parseNote(path string, text []byte, note *Note) error {
 	err := toml.NewDecoder(bytes.NewReader(text)).DisallowUnknownFields().Decode(note)
@@ -175,8 +185,11 @@ func (f *folder) Tables() []string {
 const maxFile = 2 << 30
 
 func (f *folder) Read(ctx context.Context, table, scratch string) (*Sheet, error) {
-	name := f.files[table]
-	path := filepath.Join(f.dir, name)
+	return readCSV(ctx, table, f.files[table], filepath.Join(f.dir, f.files[table]), scratch)
+}
+
+// readCSV looks a CSV file through that is called name and stands at path.
+func readCSV(ctx context.Context, table, name, path, scratch string) (*Sheet, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
@@ -188,7 +201,7 @@ func (f *folder) Read(ctx context.Context, table, scratch string) (*Sheet, error
 	if err != nil {
 		return nil, Fault{Table: table, File: name, Found: "a file that cannot be read (" + err.Error() + ")", Remedy: "check that it is a file and its permissions"}
 	}
-	s := &scanner{file: name, path: path, table: table, data: data}
+	s := &scanner{file: name, path: path, table: table, seen: info, data: data}
 	if err := s.scan(); err != nil {
 		return nil, err
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"os"
 	"strings"
 
 	"afterfit/internal/bundle"
@@ -19,6 +20,7 @@ const (
 	noParent     = 2
 	parentAside  = 3
 	takenKey     = 4
+	notTurned    = 5 // the mapping could make nothing of a cell
 	firstRule    = 10
 )
 
@@ -28,6 +30,9 @@ type stage struct {
 	t     bundle.Table
 	sheet *Sheet
 	rules []rule
+	adds  bool // rows join what the store has
+
+	asideNoted bool // rows were set aside, and asideTable has them
 }
 
 func (g *stage) rawTable() string { return "temp.raw_" + g.t.Name }
@@ -55,9 +60,9 @@ func (g *stage) read(ctx context.Context, c *sql.Conn) error {
 	if g.sheet == nil {
 		return g.readNothing(ctx, c)
 	}
-	cols := make([]string, len(g.sheet.Header))
-	for i, name := range g.sheet.Header {
-		cols[i] = store.Quote(name) + ": 'VARCHAR'"
+	var cols []string
+	for _, name := range append(append([]string{}, g.sheet.Header...), g.turnedColumns()...) {
+		cols = append(cols, store.Quote(name)+": 'VARCHAR'")
 	}
 	q := fmt.Sprintf(`CREATE OR REPLACE TEMP TABLE raw_%s AS SELECT row_number() OVER () - 1 AS rec, %s FROM read_csv(%s, auto_detect=false, header=true,
 	delim=',', quote='"', escape='"', nullstr='', strict_mode=true, null_padding=false, ignore_errors=false, compression='none',
@@ -69,6 +74,9 @@ func (g *stage) read(ctx context.Context, c *sql.Conn) error {
 	var n int64
 	if err := c.QueryRowContext(ctx, "SELECT count(*) FROM "+g.rawTable()).Scan(&n); err != nil {
 		return err
+	}
+	if now, err := os.Stat(g.sheet.Path); g.sheet.Seen != nil && (err != nil || now.Size() != g.sheet.Seen.Size() || !now.ModTime().Equal(g.sheet.Seen.ModTime())) {
+		return Fault{Table: g.t.Name, File: g.sheet.File, Found: "a file that changed while it was read", Remedy: "wait until the export is written, then load it again"}
 	}
 	if n != g.sheet.Records {
 		return fmt.Errorf("read %s: %d records counted but %d read; was the file changed meanwhile?", g.sheet.File, g.sheet.Records, n)
@@ -110,8 +118,8 @@ func (g *stage) judge(ctx context.Context, c *sql.Conn) error {
 		values[i] = typed(col) + " AS " + col.Name
 	}
 	n := int64(0)
-	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s AS SELECT r.rec, %s, CASE WHEN %s THEN %d END AS verdict, CAST(NULL AS BIGINT) AS other FROM %s r",
-		g.t.Name, strings.Join(values, ", "), strings.Join(coarse, "\n OR "), wrong, g.rawTable()))
+	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s AS SELECT r.rec, %s, CASE%s WHEN %s THEN %d END AS verdict, CAST(NULL AS BIGINT) AS other FROM %s r",
+		g.t.Name, strings.Join(values, ", "), g.whenNotTurned(), strings.Join(coarse, "\n OR "), wrong, g.rawTable()))
 	if err == nil {
 		err = c.QueryRowContext(ctx, "SELECT count(verdict) FROM "+g.table()).Scan(&n)
 	}
@@ -136,6 +144,6 @@ func (g *stage) explain(ctx context.Context, c *sql.Conn) error {
 
 // drop removes the staging tables; they hold the cells of people's rows.
 func (g *stage) drop(ctx context.Context, c *sql.Conn) error {
-	_, err := exec(ctx, c, fmt.Sprintf("DROP TABLE IF EXISTS %s; DROP TABLE IF EXISTS %s", g.rawTable(), g.table()))
+	_, err := exec(ctx, c, fmt.Sprintf("DROP TABLE IF EXISTS %s; DROP TABLE IF EXISTS %s; DROP TABLE IF EXISTS %s", g.rawTable(), g.table(), g.asideTable()))
 	return err
 }

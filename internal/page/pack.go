@@ -24,12 +24,12 @@ func packDoc(f *review.Findings, w words) *doc {
 			d.Tiles = append(d.Tiles, tileOf(h))
 		}
 	}
-	d.FindingsTitle = "Strongest associations"
-	for _, a := range f.Strongest {
-		d.Findings = append(d.Findings, w.associated(a))
+	d.FindingsTitle = "Which habits go with trouble most surely"
+	for _, p := range f.Strongest {
+		d.Findings = append(d.Findings, w.paired(p))
 	}
 	for _, build := range []func(*review.Findings, words) *section{
-		standing, changedSince, associations, bands, zoneMaps, apart, thought, steady, didItWork, howLong, recordQuality, openCases, lesions, caseMix, method,
+		standing, changedSince, pairs, bands, zoneMaps, apart, thought, steady, didItWork, howLong, recordQuality, openCases, lesions, caseMix, method,
 	} {
 		if s := build(f, w); s != nil {
 			d.Sections = append(d.Sections, *s)

@@ -90,63 +90,6 @@ func valueTable(caption, group, dimension string, values []review.GroupValue) *t
 	return t
 }
 
-// associations shows the strongest differences; those whose interval holds zero are
-// drawn as open rings.
-func associations(f *review.Findings, w words) *section {
-	if len(f.Strongest) == 0 {
-		return nil
-	}
-	s := &section{ID: "habits", Title: "Which habits go with trouble?", Lead: w.associated(f.Strongest[0]),
-		Notes: []string{"Each line sets dentures whose records show the habit against those whose records do not; where it cannot be told, the denture takes no part. Differences are associations, not effects."}}
-	t := &table{Caption: "Table: the same differences", Head: []column{{"Habit", false}, {"Outcome", false}, {"With", true}, {"n with", true}, {"Without", true}, {"n without", true}, {"Difference", true}, {"Interval", true}, {"Basis", false}}}
-	var order []string
-	by := map[string][]chart.Row{}
-	for _, a := range f.Strongest {
-		t.Rows = append(t.Rows, []string{w.habit(a.Habit), outcomeOf(a.Outcome).Title, short(a.With), count(a.With.N), short(a.Without), count(a.Without.N),
-			number(a.Difference.Value, decimals(a.Difference)), limits(a.Difference), basis(a.Adjusted)})
-		if by[a.Outcome] == nil {
-			order = append(order, a.Outcome)
-		}
-		by[a.Outcome] = append(by[a.Outcome], differenceRow(w, a))
-	}
-	for _, id := range order {
-		title := outcomeOf(id).Title + ": difference with the habit and without"
-		unit := differenceUnit(f.Strongest, id)
-		fig := drawnFigure("difference-"+id, title, "", func() (chart.Drawn, error) {
-			return chart.Rows(by[id], "difference, "+unit, nil, title)
-		})
-		s.Figures = append(s.Figures, *fig)
-	}
-	last := &s.Figures[len(s.Figures)-1]
-	last.Caption = "The upright line is no difference. Diamonds: clearly more trouble with the habit; discs: clearly less; open rings: the interval holds zero. n after each name: dentures with the habit, and without."
-	last.Table = t
-	return s
-}
-
-func differenceRow(w words, a review.Association) chart.Row {
-	r := rowOf(w.habit(a.Habit), a.Difference)
-	r.Name = w.habit(a.Habit) + "  n " + count(a.With.N) + ", " + count(a.Without.N)
-	r.Text = number(a.Difference.Value, decimals(a.Difference)) + " (" + limits(a.Difference) + ")"
-	if !told(a.Difference) {
-		r.Text = short(a.Difference)
-	}
-	switch {
-	case !clear(a.Difference):
-		r.Kind = chart.Rest
-	case a.Difference.Value > 0:
-		r.Kind = chart.Beyond
-	}
-	return r
-}
-
-func differenceUnit(all []review.Association, id string) string {
-	i := slices.IndexFunc(all, func(a review.Association) bool { return a.Outcome == id })
-	if percent(all[i].Difference.Unit) {
-		return "percentage points"
-	}
-	return all[i].Difference.Unit
-}
-
 // bands shows each measurement's bands: the first outcome as picture, all as table.
 func bands(f *review.Findings, _ words) *section {
 	var order []string

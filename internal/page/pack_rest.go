@@ -154,8 +154,8 @@ func method(f *review.Findings, _ words) *section {
 	for _, g := range f.Groups {
 		seen[g.Outcome] = true
 	}
-	for _, a := range f.Strongest {
-		seen[a.Outcome] = true
+	for _, p := range f.Pairs {
+		seen[p.Outcome] = true
 	}
 	for _, id := range outcomeOrder {
 		if seen[id] {
@@ -190,8 +190,10 @@ func methodsUsed(f *review.Findings) []string {
 			add(v.Estimate.Method, v.Estimate.Query)
 		}
 	}
-	for _, a := range f.Strongest {
-		add(a.Difference.Method, a.Difference.Query)
+	for _, p := range f.Strongest {
+		for _, e := range []review.Estimate{p.Within.Ratio, p.CaseMix.Ratio, p.Crude.Ratio, p.Between, p.Hands, p.Missing} {
+			add(e.Method, e.Query)
+		}
 	}
 	if len(out) == 0 {
 		return []string{"none, for want of figures"}

@@ -99,6 +99,14 @@ type section struct {
 	Figures         []figure
 	Definitions     []definition
 	Cards           []card
+	Folds           []fold
+	FoldsTitle      string
+}
+
+// fold is a finding to open, with all that stands behind it.
+type fold struct {
+	ID, Summary, Text string
+	Facts             []definition
 }
 
 type definition struct{ Term, Text string }

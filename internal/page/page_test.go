@@ -80,8 +80,8 @@ func TestPackAnswersInOrder(t *testing.T) {
 		at = i
 	}
 	for _, words := range []string{
-		"This data is invented", "Look here first.", "Dentures told as “Tray with more than 2 mm of space” had 31 more adjustment visits per 100 dentures than the others (95% interval 18 to 44; 812 with the habit, 5,960 without; not adjusted for case mix).",
-		"The interval holds zero, so this may be chance.", "Association is not cause", "not for disciplinary use on their own", "NICE NG12", "licensed judgement", "no legal privilege",
+		"This data is invented", "Look here first.", "Clear: dentures told as “Tray with more than 2 mm of space” had 63 more adjustment visits per 100 than like dentures of the same clinician (95% interval 50 to 77; 233 against 170 per 100; n = 812 and 5,000).",
+		"This may be chance.", "Association is not cause", "not for disciplinary use on their own", "NICE NG12", "licensed judgement", "no legal privilege",
 		"of 4 clinicians with enough events 1 lies outside the 99.8% limits and 1 more outside the 95% limits; if all worked alike, about 0.2 would lie outside 95% by chance.",
 		"Unlike the others, so look here first: verticals of occlusion on a multiple of 5 mm 60% (all: 19%).", "Too few to tell: 2.1 events expected",
 		"Adjustment visits: not steady. Broken: a point beyond the limits (2023-09 above); a shift: 9 months in a row on one side of the median, 8 are the most that chance allows; too few crossings of the median: 9, at least 12 are to be expected.",
@@ -169,12 +169,36 @@ func TestNumbersShowWhatTheirIntervalSupports(t *testing.T) {
 	}
 }
 
-func TestDifferencesAreSaidInTheRightDirection(t *testing.T) {
+// The wording comes from the grade, and says which way a difference goes.
+func TestPairsAreSaidByTheirGrade(t *testing.T) {
 	w := words{}
-	a := review.Association{Habit: "sized_by_eye", Outcome: review.Remake, With: share(2, 100), Without: share(4, 100), Difference: est(-2, -3, -1, 200, 0, "%")}
-	assert.Contains(t, w.associated(a), "were remade within a year less often (2.0 percentage points)")
-	a.Outcome, a.Difference = review.Minutes, est(12, 6, 18, 200, 0, "minutes per denture")
-	assert.Contains(t, w.associated(a), "had 12 more minutes of chair time on adjustments per denture")
+	for grade, want := range map[review.Grade]string{
+		review.Clear:   "Clear: dentures with “Sized by eye” had 68 more adjustment visits per 100 than like dentures of the same clinician (95% interval",
+		review.Likely:  "Likely: dentures",
+		review.Unclear: "This may be chance.",
+		review.NoSign:  "had about as many adjustment visits as like dentures of the same clinician (difference 68",
+		review.TooFew:  "adjustment visits: too few to tell.",
+	} {
+		assert.Contains(t, w.paired(storyPair("sized_by_eye", review.Adjustments, grade, 1.4, 170, 812)), want)
+	}
+	assert.Contains(t, w.paired(storyPair("sized_by_eye", review.Remake, review.Likely, 0.5, 6, 812)), "had 3.00 fewer remakes within a year per 100")
+	assert.Contains(t, rendered(t, "pack"), "About 1,207 more dentures with the habit would show a rate 50% higher, if there is one, four times in five.")
+	for _, g := range gradeOrder {
+		assert.NotContains(t, gradeWords[g].Meaning, "cause", g)
+	}
+	assert.Len(t, gradeWords, len(gradeOrder))
+}
+
+// Every rule that holds a grade back, and every outcome, has its words.
+func TestEveryPairHasWords(t *testing.T) {
+	for _, id := range outcomeOrder {
+		assert.NotEmpty(t, pairNouns[id], id)
+	}
+	page := ours(rendered(t, "pack"))
+	for _, words := range []string{"If the habit stopped: about 373 fewer adjustment visits a year at this service", "takes for granted that the habit itself brings the difference",
+		"Exploratory: looked at without being stated in advance", "it looks like the habit rather than the person", "the crude ratio would lie between 0.90 and 1.60", "Pairs that should show nothing"} {
+		assert.Contains(t, page, words)
+	}
 }
 
 func TestNamesCannotTurnASentenceRound(t *testing.T) {

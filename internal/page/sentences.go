@@ -2,7 +2,6 @@ package page
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"afterfit/internal/review"
@@ -25,51 +24,6 @@ func tooFew(e review.Estimate) string {
 		return strings.TrimSuffix(e.TooFew, ".")
 	}
 	return "no figure can be given"
-}
-
-// size is the difference alone: "31 more adjustment visits per 100 dentures".
-func size(id string, e review.Estimate) string {
-	o, more := outcomeOf(id), "more"
-	if e.Value < 0 {
-		more = "fewer"
-	}
-	d := number(review.Num(math.Abs(float64(e.Value))), decimals(e))
-	switch {
-	case o.Verb != "":
-		return fmt.Sprintf("%s %s often (%s percentage points)", o.Verb, map[string]string{"more": "more", "fewer": "less"}[more], d)
-	case id == review.Minutes:
-		return fmt.Sprintf("had %s %s %s per denture", d, more, o.Noun)
-	}
-	return fmt.Sprintf("had %s %s %s per 100 dentures", d, more, o.Noun)
-}
-
-// associated tells a difference between dentures with a habit and without.
-func (w words) associated(a review.Association) string {
-	if !told(a.Difference) {
-		return "“" + w.habit(a.Habit) + "”: " + tooFew(a.Difference) + "."
-	}
-	what := w.habitSentence(a.Habit)
-	if what == "" {
-		what = "with “" + w.habit(a.Habit) + "”"
-	}
-	s := fmt.Sprintf("Dentures %s %s than the others (%s; %s with the habit, %s without; %s).", what, size(a.Outcome, a.Difference),
-		interval(a.Difference), count(a.With.N), count(a.Without.N), basis(a.Adjusted))
-	if !clear(a.Difference) {
-		s += " The interval holds zero, so this may be chance."
-	}
-	return s
-}
-
-func basis(adjusted bool) string {
-	if adjusted {
-		return "adjusted for case mix"
-	}
-	return "not adjusted for case mix"
-}
-
-// clear reports whether the interval of a difference leaves out zero.
-func clear(e review.Estimate) bool {
-	return told(e) && e.Low.Known() && e.High.Known() && (e.Low > 0 || e.High < 0)
 }
 
 // spread tells the lowest and highest of the values that have a figure, and whether
@@ -169,9 +123,4 @@ func lesionLead(l []review.Lesion) string {
 		s += fmt.Sprintf("; %d of them 21 or more days apart", check)
 	}
 	return s + ": check that each was examined."
-}
-
-// AssociationSentence tells an association as the pack does, for a terminal.
-func AssociationSentence(a review.Association, opt Options) string {
-	return opt.words().associated(a)
 }

@@ -103,12 +103,40 @@ func storyHabits(f *review.Findings) {
 		base := 12 + 9*float64(i)
 		f.Habits = append(f.Habits, review.HabitTable{Habit: id, All: share(base, 4000), Clinicians: values(id, base, 280, share, "C01", "C02", "C03", "C04"), Missing: int64(40 * i)})
 	}
-	diff := func(v, lo, hi float64) review.Estimate { return est(v, lo, hi, 7000, 0, "per 100 dentures") }
-	f.Strongest = []review.Association{
-		{Habit: "clearance_over_2", Outcome: review.Adjustments, With: rate(176, 812), Without: rate(145, 5960), Difference: diff(31, 18, 44)},
-		{Habit: "vertical_copied_rest_unmeasured", Outcome: review.SoreSpots, With: rate(158, 610), Without: rate(128, 6200), Difference: diff(30, 14, 46)},
-		{Habit: "freeway_low", Outcome: review.Remake, With: share(5.4, 900), Without: share(3.9, 5900), Difference: est(1.5, -0.1, 3.1, 6800, 0, "%")},
+	f.Pairs = []review.Pair{
+		storyPair("clearance_over_2", review.Adjustments, review.Clear, 1.37, 170, 812),
+		storyPair("vertical_copied_rest_unmeasured", review.SoreSpots, review.Likely, 1.24, 128, 610, "q"),
+		storyPair("freeway_low", review.Remake, review.Unclear, 1.2, 4, 900, "interval", "q"),
+		storyPair("one_centric_take", review.Adjustments, review.NoSign, 0.99, 150, 2400, "interval", "q"),
+		storyPair("display_far", review.Display, review.TooFew, math.NaN(), 4, 31, "few"),
+		storyPair("lip_not_recorded", review.SoreSpots, review.NoSign, 1.01, 131, 800, "interval"),
 	}
+	f.Pairs[4].More, f.Pairs[4].Seen = 1207, 1.5
+	f.Pairs[5].Control, f.Pairs[5].Q = true, review.Num(math.NaN())
+	f.Strongest = []review.Pair{f.Pairs[0], f.Pairs[1]}
+}
+
+// storyPair is a pair whose ratio and rate without the habit are given; its interval is
+// as wide as the grade needs.
+func storyPair(id, outcome string, grade review.Grade, ratio, without float64, n int64, held ...string) review.Pair {
+	nan := review.Num(math.NaN())
+	compare := func(shift float64) review.Comparison {
+		r, wide := ratio*shift, 1.06
+		if len(held) > 0 {
+			wide = 1.22
+		}
+		return review.Comparison{Ratio: est(r, r/wide, r*wide, n+5000, 0, "times"), With: rate(without*ratio, n), Without: rate(without, 5000),
+			Difference: est(without*(r-1), without*(r/wide-1), without*(r*wide-1), n+5000, 0, "per 100 dentures"), Strata: 140, LeftOut: 61}
+	}
+	p := review.Pair{ID: id + "." + outcome, Habit: id, Outcome: outcome, Days: 90, Direction: "more", Stated: grade == review.Clear, Grade: grade, Held: held,
+		Within: compare(1), CaseMix: compare(0.99), Crude: compare(1.04), Between: est(ratio, ratio/1.3, ratio*1.3, 6800, 0, "times"), Hands: est(ratio, ratio/1.1, ratio*1.1, 6800, 0, "times"),
+		P: 0.0004, Q: 0.004, EValue: 2.08, ELimit: 1.93, Missing: rate(without*1.05, 379), Bounds: [2]review.Num{0.9, 1.6}, Adjusted: []string{"ridge_class"}}
+	p.Saved = review.Saving{PerYear: est(373, 305, 441, 580, 0, "a year"), Minutes: est(8244, 6700, 9700, 580, 0, "minutes a year")}
+	if grade == review.TooFew {
+		p.Within.Ratio.TooFew, p.P, p.Q, p.EValue, p.ELimit = "Too few to tell: 4 events.", nan, nan, nan, nan
+		p.Within.With.TooFew, p.Within.Difference.TooFew, p.Saved.PerYear.TooFew = "Too few to tell.", "Too few to tell.", "Too few to tell."
+	}
+	return p
 }
 
 func storyZones(f *review.Findings) {
@@ -153,7 +181,7 @@ func storySummary() *review.Summary {
 		Habits: []review.OwnHabit{{Habit: "clearance_over_2", Own: share(38, 288), Colleagues: share(10, 3712), Peers: low},
 			{Habit: "lip_not_recorded", Own: share(3, 288), Colleagues: share(12, 3712), Peers: low}},
 		Strengths: []review.Strength{{Kind: "habit", ID: "lip_not_recorded", Own: share(3, 288), Colleagues: share(12, 3712)}},
-		Try:       []review.Try{{Habit: "clearance_over_2", Own: share(38, 288), Colleagues: share(10, 3712), Association: f.Strongest[0], Cases: []string{"K-1200", "K-1311", "K-1459"}}},
+		Try:       []review.Try{{Habit: "clearance_over_2", Own: share(38, 288), Colleagues: share(10, 3712), Pair: f.Strongest[0], Cases: []string{"K-1200", "K-1311", "K-1459"}}},
 		Trend:     f.Headlines[0].Trend, Open: f.Open[:3], Lesions: f.Lesions[:1], Beside: storyBeside(), Notes: []string{"3 of your cases have no ridge class."}}
 }
 
@@ -197,7 +225,7 @@ func hostileStory() *review.Findings {
 	for i, h := range hostileCodes {
 		f.Habits[i%len(f.Habits)].Habit = h
 		f.Bands[i%len(f.Bands)].Values[0].Code = h
-		f.Strongest[i%3].Habit = h
+		f.Strongest[i%2].Habit, f.Pairs[i%6].Habit, f.Pairs[i%6].ID, f.Pairs[i%6].Outcome = h, h, h, []string{review.Remake, h}[i%2]
 		f.Zones[i].Zone, f.Zones[i].Side = h, h
 		f.Notes = append(f.Notes, h)
 		f.Fields[i].Table, f.Fields[i].Column = h, h

@@ -64,12 +64,12 @@ func tries(s *review.Summary, w words) *section {
 		return nil
 	}
 	sec := &section{ID: "try", Title: "Worth trying", Lead: "One change to consider, within your own control.",
-		Notes: []string{"Chosen by rule: a habit that you show more often than colleagues and that goes with trouble in this service. It goes with trouble; whether it causes it is not known."}}
+		Notes: []string{"Chosen by rule: a habit that you show more often than colleagues and that goes with trouble in this service, clearly or likely, when like dentures of the same clinician are compared. Whether it causes the trouble is not known."}}
 	if len(s.Try) > 1 {
 		sec.Lead = fmt.Sprintf("%d changes to consider, each within your own control. One at a time is enough.", len(s.Try))
 	}
 	for _, x := range s.Try {
-		texts := []string{fmt.Sprintf("You: %s. All colleagues together: %s.", full(x.Own), full(x.Colleagues)), w.associated(x.Association)}
+		texts := []string{fmt.Sprintf("You: %s. All colleagues together: %s.", full(x.Own), full(x.Colleagues)), w.paired(x.Pair)}
 		if what := w.habitSentence(x.Habit); what != "" {
 			texts = append([]string{what}, texts...)
 		}
@@ -192,7 +192,7 @@ func ownLesions(s *review.Summary, _ words) *section {
 func dispute(s *review.Summary, _ words) *section {
 	return &section{ID: "dispute", Title: "If a record is wrong", Lead: "Tell the quality lead the case’s number and what it should say; no reason is needed.",
 		Notes: append([]string{"The record is put right in the source system, exported again and loaded; the newer export replaces the older one, and this page changes with it. Cases are attributed to whoever took the records. If that was not you, say so the same way.",
-			"How these figures were made: " + basis(false) + "; every figure carries its n and its interval, the range that the data fits about as well. The fewer the dentures, the wider it is."}, notes(s.Coverage, s.Notes)...)}
+			"How these figures were made: your figures are not adjusted for case mix; every figure carries its n and its interval, the range that the data fits about as well. The fewer the dentures, the wider it is."}, notes(s.Coverage, s.Notes)...)}
 }
 
 func indexDoc(entries []IndexEntry, about About) *doc {

@@ -4,28 +4,20 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"slices"
-	"strings"
 
 	"afterfit/internal/habit"
 	"afterfit/internal/stats"
 )
 
-// tested is an association with what ranks it.
-type tested struct {
-	Association
-	z, q float64
-}
-
 const contrastMethod = "difference of the two sides, standardised over arch, unadjusted for case mix, limits robust for patients with several dentures"
 
 // associations sets the dentures with each habit beside those without it, for
-// adjustment visits, sore spots and remakes. The q-values are over all pairs.
-func (q *asker) associations(ctx context.Context) ([]tested, error) {
+// adjustment visits, sore spots and remakes: what the curves of time say of each pair before anything is adjusted for.
+func (q *asker) associations(ctx context.Context) ([]Association, error) {
 	if err := q.exec(ctx, "habit_rows"); err != nil {
 		return nil, err
 	}
-	var out []tested
+	var out []Association
 	for _, r := range q.recurrents() {
 		if r.outcome == Minutes {
 			continue // follows the visits
@@ -46,16 +38,7 @@ func (q *asker) associations(ctx context.Context) ([]tested, error) {
 		}
 		out = append(out, found...)
 	}
-	p := make([]float64, len(out))
-	for i, t := range out {
-		lower, upper := stats.NormalTails(math.Abs(t.z))
-		p[i] = 2 * math.Min(lower, upper)
-	}
-	adjusted, err := stats.BenjaminiHochberg(p)
-	for i := range out {
-		out[i].q = adjusted[i]
-	}
-	return out, err
+	return out, nil
 }
 
 // side is one side of a contrast in one arch.
@@ -84,10 +67,10 @@ func archShares(with, without map[string]side) map[string]float64 {
 // pair builds an association from the sides by arch: with[a] and without[a].
 // Arches that lack a side are left out; none left means that there is nothing
 // to compare. robust, when not nil, is the variance of the difference.
-func (q *asker) pair(id, outcome, unit, query string, scale float64, with, without map[string]side, robust *float64) (tested, bool) {
+func (q *asker) pair(id, outcome, unit, query string, scale float64, with, without map[string]side, robust *float64) (Association, bool) {
 	shares := archShares(with, without)
 	if len(shares) == 0 {
-		return tested{}, false
+		return Association{}, false
 	}
 	side := func() Estimate {
 		return Estimate{Level: q.s.Level, Low: Num(math.NaN()), High: Num(math.NaN()), Unit: unit, Method: contrastMethod, Query: query}
@@ -118,14 +101,10 @@ func (q *asker) pair(id, outcome, unit, query string, scale float64, with, witho
 	} else if outcome == Remake && (d.Events < 2*q.s.MinRemakes || se == 0) {
 		d.TooFew = fmt.Sprintf("Too few to tell: %d in both sides together, %d or more are needed.", d.Events, 2*q.s.MinRemakes)
 	}
-	z := 0.0
-	if se > 0 && d.TooFew == "" {
-		z = float64(d.Value) / se
-	}
-	return tested{Association: Association{Habit: id, Outcome: outcome, With: w, Without: o, Difference: d}, z: z}, true
+	return Association{Habit: id, Outcome: outcome, With: w, Without: o, Difference: d}, true
 }
 
-func (q *asker) recurrentAssociations(ctx context.Context, r recurrent) ([]tested, error) {
+func (q *asker) recurrentAssociations(ctx context.Context, r recurrent) ([]Association, error) {
 	groups, _, err := q.prepare(ctx, r)
 	if err != nil {
 		return nil, err
@@ -134,7 +113,7 @@ func (q *asker) recurrentAssociations(ctx context.Context, r recurrent) ([]teste
 	if err != nil {
 		return nil, err
 	}
-	var out []tested
+	var out []Association
 	for _, h := range habit.Catalogue {
 		with, without := map[string]side{}, map[string]side{}
 		for _, a := range []string{"upper", "lower"} {
@@ -165,7 +144,7 @@ func (q *asker) recurrentAssociations(ctx context.Context, r recurrent) ([]teste
 	return out, nil
 }
 
-func (q *asker) firstAssociations(ctx context.Context, f first) ([]tested, error) {
+func (q *asker) firstAssociations(ctx context.Context, f first) ([]Association, error) {
 	groups, _, err := q.countFirsts(ctx, f.outcome, f.days)
 	if err != nil {
 		return nil, err
@@ -178,7 +157,7 @@ func (q *asker) firstAssociations(ctx context.Context, f first) ([]tested, error
 	if err != nil {
 		return nil, err
 	}
-	var out []tested
+	var out []Association
 	for _, h := range habit.Catalogue {
 		sides := map[string]map[string]side{"with": {}, "without": {}}
 		for _, name := range []string{"with", "without"} {
@@ -229,32 +208,4 @@ func firstContrast(groups map[groupKey]*firstCounts, id string, days int, shares
 		}
 	}
 	return clusterVariance(codes, parts, pairs, patients)
-}
-
-// clear reports whether an association is adverse and beyond chance: a q-value
-// under 5 % over the whole family.
-func (t tested) clear() bool { return t.Difference.TooFew == "" && t.z > 0 && t.q < 0.05 }
-
-// strongest picks the clear associations, each habit once with its strongest
-// outcome, strongest first.
-func strongest(all []tested, most int) []Association {
-	ranked := slices.Clone(all)
-	slices.SortStableFunc(ranked, func(a, b tested) int {
-		switch {
-		case a.z > b.z:
-			return -1
-		case a.z < b.z:
-			return 1
-		}
-		return strings.Compare(a.Habit+a.Outcome, b.Habit+b.Outcome)
-	})
-	out := []Association{}
-	seen := map[string]bool{}
-	for _, t := range ranked {
-		if t.clear() && !seen[t.Habit] && len(out) < most {
-			seen[t.Habit] = true
-			out = append(out, t.Association)
-		}
-	}
-	return out
 }

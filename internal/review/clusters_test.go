@@ -116,7 +116,7 @@ func TestAssociationsAgreeWithR(t *testing.T) {
 	ulcers, err := q.firstAssociations(ctx, first{Ulcer, 30, false})
 	require.NoError(t, err)
 	all = append(all, ulcers...)
-	got := map[string]tested{}
+	got := map[string]Association{}
 	for _, a := range all {
 		got[a.Habit+" "+a.Outcome] = a
 	}

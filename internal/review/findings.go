@@ -11,7 +11,7 @@ import (
 
 // SchemaVersion is the version of the findings' JSON form. It rises whenever a
 // field changes its meaning or goes away.
-const SchemaVersion = 1
+const SchemaVersion = 2
 
 // Num is a computed number. It is written to JSON rounded to nine significant
 // digits, so that the last bits of a sum never show, and as null where there is
@@ -86,7 +86,9 @@ type Findings struct {
 	Groups      []Group        `json:"groups"`
 	Bands       []BandTable    `json:"bands"`
 	Habits      []HabitTable   `json:"habits"`
-	Strongest   []Association  `json:"strongest"` // at most three, strongest first
+	Same        []SameValue    `json:"same_values"`
+	Strongest   []Pair         `json:"strongest"` // at most three, surest first
+	Pairs       []Pair         `json:"pairs"`     // every hypothesis about a habit, in the catalogue's order
 	Zones       []ZoneCount    `json:"zones"`
 	Fields      []FieldShare   `json:"fields"`
 	Open        []OpenCase     `json:"open_cases"`
@@ -133,10 +135,13 @@ type Group struct {
 	Values    []GroupValue `json:"values"`
 }
 
-// GroupValue is one value of a dimension with its estimate.
+// GroupValue is one value of a dimension with its estimate. Shrunk is the same
+// figure drawn towards that of all, the more so the fewer stand behind it; only
+// clinicians' habit shares have it, and only where clinicians can be compared.
 type GroupValue struct {
-	Code     string   `json:"code"`
-	Estimate Estimate `json:"estimate"`
+	Code     string    `json:"code"`
+	Estimate Estimate  `json:"estimate"`
+	Shrunk   *Estimate `json:"shrunk,omitempty"`
 }
 
 // Curve is a step function of days since delivery. Y is a share in [0,1].
@@ -183,7 +188,6 @@ type Association struct {
 	With       Estimate `json:"with"`
 	Without    Estimate `json:"without"`
 	Difference Estimate `json:"difference"` // in the outcome's unit, with minus without
-	Adjusted   bool     `json:"adjusted"`   // false: crude figures
 }
 
 // ZoneCount is the number of sore spots at one place within 30 days of delivery.

@@ -3,8 +3,10 @@ package review
 import (
 	"context"
 	"database/sql"
+	"errors"
 
 	"afterfit/internal/habit"
+	"afterfit/internal/stats"
 )
 
 // habitCount counts one habit for one clinician in its own unit.
@@ -61,13 +63,16 @@ func (q *asker) habits(ctx context.Context) ([]HabitTable, error) {
 			if err != nil {
 				return nil, err
 			}
-			t.Clinicians = append(t.Clinicians, GroupValue{code, e})
+			t.Clinicians = append(t.Clinicians, GroupValue{Code: code, Estimate: e})
 		}
 		if all.with+all.without == 0 {
 			continue // nothing recorded that could tell
 		}
 		t.Missing = all.missing
 		if t.All, err = q.habitShare(h, all); err != nil {
+			return nil, err
+		}
+		if err := q.shrink(t.Clinicians); err != nil {
 			return nil, err
 		}
 		out = append(out, t)
@@ -77,4 +82,32 @@ func (q *asker) habits(ctx context.Context) ([]HabitTable, error) {
 
 func (q *asker) habitShare(h habit.Habit, n habitCount) (Estimate, error) {
 	return q.share(n.with, n.with+n.without, "% of "+string(h.Unit)+"s", "habit_shares")
+}
+
+// shrink adds to each share the beta-binomial posterior mean with its limits, in %.
+// Where all clinicians or none show the habit, where there is only one, or where the
+// spread between them cannot be found, shares stay without. Cases count as
+// independent of each other within a clinician.
+func (q *asker) shrink(values []GroupValue) error {
+	if len(values) < 2 {
+		return nil
+	}
+	units := make([]stats.UnitShare, len(values))
+	for i, v := range values {
+		units[i] = stats.UnitShare{Events: float64(v.Estimate.Events), Trials: float64(v.Estimate.N)}
+	}
+	s, err := stats.ShrinkShares(units, stats.ShrinkOptions{Level: q.s.Level})
+	if errors.Is(err, stats.ErrNoData) || errors.Is(err, stats.ErrNoConvergence) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	for i := range values {
+		e, u := values[i].Estimate, s.Units[i]
+		e.Value, e.Low, e.High = Num(100*u.Shrunk), Num(100*u.Limits.Low), Num(100*u.Limits.High)
+		e.Method, e.TooFew = "beta-binomial shrinkage", ""
+		values[i].Shrunk = &e
+	}
+	return nil
 }

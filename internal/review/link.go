@@ -43,7 +43,7 @@ func EnsureLinked(ctx context.Context, st *store.Store, s Settings) error {
 
 func link(ctx context.Context, c *sql.Conn, s Settings) error {
 	_, err := c.ExecContext(ctx, queries.Text("link_settings"), s.AdjustmentDays, s.SoreDays, s.LateDeliveryDays,
-		s.FreewayLowMM, s.FreewayHighMM, s.ClearanceLowMM, s.ClearanceHighMM, s.ClearanceUnevenMM, s.AddsUpMM, s.PalateBulkMM, s.DisplayFarMM)
+		s.FreewayLowMM, s.FreewayHighMM, s.ClearanceLowMM, s.ClearanceHighMM, s.ClearanceUnevenMM, s.AddsUpMM, s.PalateBulkMM, s.DisplayFarMM, s.RepeatsApartMM)
 	if err != nil {
 		return fmt.Errorf("link_settings: %w", err)
 	}

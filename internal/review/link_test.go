@@ -93,8 +93,63 @@ func TestLinkRules(t *testing.T) {
 			}
 			require.NotEmpty(t, want)
 			require.Equal(t, linkHeader, want[0])
-			assert.Equal(t, want[1:], linkedLines(t, loaded(t, 1, bundleOf(t, a))))
+			st := loaded(t, 1, bundleOf(t, a))
+			assert.Equal(t, want[1:], linkedLines(t, st))
+			for _, h := range marksOf(a) {
+				assert.Equal(t, h.want, habitMark(t, st, h), "%s of %s %s", h.habit, h.caseID, h.arch)
+			}
 		})
+	}
+}
+
+// habitCell is one cell of an archive's "habits" table.
+type habitCell struct{ habit, caseID, arch, want string }
+
+// marksOf reads the table "habits" of an archive: a column for each denture, a
+// row for each habit, in it yes, no or - for not assessable.
+func marksOf(a *txtar.Archive) []habitCell {
+	var out []habitCell
+	for _, f := range a.Files {
+		if f.Name != "habits" {
+			continue
+		}
+		lines := strings.Split(strings.TrimSpace(string(f.Data)), "\n")
+		head := strings.Fields(lines[0])
+		for _, l := range lines[1:] {
+			for i, cell := range strings.Fields(l)[1:] {
+				caseID, arch, _ := strings.Cut(head[i+1], "/")
+				out = append(out, habitCell{strings.Fields(l)[0], caseID, arch, cell})
+			}
+		}
+	}
+	return out
+}
+
+func habitMark(t *testing.T, st *store.Store, h habitCell) string {
+	t.Helper()
+	var mark string
+	require.NoError(t, st.DB().QueryRow("SELECT CASE WHEN h_"+h.habit+" THEN 'yes' WHEN NOT h_"+h.habit+" THEN 'no' ELSE '-' END FROM linked_dentures WHERE case_id = ? AND arch = ?",
+		h.caseID, h.arch).Scan(&mark))
+	return mark
+}
+
+// TestEveryHabitHasALinkCase asks of testdata/link that each habit is seen, ruled
+// out and, unless it always can be, not assessable.
+func TestEveryHabitHasALinkCase(t *testing.T) {
+	files, err := filepath.Glob("../../testdata/link/*.txt")
+	require.NoError(t, err)
+	marks := map[string]bool{}
+	for _, path := range files {
+		a, err := txtar.ParseFile(path)
+		require.NoError(t, err)
+		for _, h := range marksOf(a) {
+			marks[h.habit+" "+h.want] = true
+		}
+	}
+	for _, h := range habit.Catalogue {
+		assert.True(t, marks[h.ID+" yes"], "%s is never seen", h.ID)
+		assert.True(t, marks[h.ID+" no"], "%s is never ruled out", h.ID)
+		assert.Equal(t, h.NotAssessable != "never", marks[h.ID+" -"], "%s and what cannot be assessed", h.ID)
 	}
 }
 
@@ -119,11 +174,12 @@ func TestThreeCasesByHand(t *testing.T) {
 	assert.False(t, low.Bool)
 }
 
-// TestCatalogueAndColumnsAgree holds the habit catalogue and linked_dentures together.
+// TestCatalogueAndColumnsAgree holds the habit catalogue, the causal diagram and
+// linked_dentures together.
 func TestCatalogueAndColumnsAgree(t *testing.T) {
 	st := loaded(t, 0, clean)
 	require.NoError(t, EnsureLinked(context.Background(), st, DefaultSettings()))
-	rows, err := st.DB().Query("SELECT column_name FROM duckdb_columns() WHERE table_name = 'linked_dentures' AND column_name LIKE 'h\\_%' ESCAPE '\\' ORDER BY column_name")
+	rows, err := st.DB().Query("SELECT column_name FROM duckdb_columns() WHERE table_name = 'linked_dentures' ORDER BY column_name")
 	require.NoError(t, err)
 	defer rows.Close()
 	columns := map[string]bool{}
@@ -136,7 +192,17 @@ func TestCatalogueAndColumnsAgree(t *testing.T) {
 	for _, h := range habit.Catalogue {
 		assert.True(t, columns[h.Column()], "%s has no column", h.ID)
 	}
-	assert.Len(t, columns, len(habit.Catalogue))
+	for _, n := range habit.Causes.Nodes {
+		for _, c := range n.Columns {
+			assert.True(t, columns[c], "%s of the causal diagram has no column %s", n.ID, c)
+		}
+	}
+	for c := range columns {
+		if id, ok := strings.CutPrefix(c, "h_"); ok {
+			_, found := habit.Find(id)
+			assert.True(t, found, "%s is not in the catalogue", c)
+		}
+	}
 }
 
 // TestQueriesAreAllUsed walks the folder of queries: each has its header, is named

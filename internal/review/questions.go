@@ -34,7 +34,10 @@ func Questions() []Question {
 		{Name: "groups", Text: "every outcome by arch, site, clinician, ridge class and quarter", table: groupTable, columns: with("outcome", "dimension", "code")},
 		{Name: "bands", Text: "outcomes by band of what was recorded (unadjusted)", table: bandRows, columns: with("outcome", "exposure", "band")},
 		{Name: "habits", Text: "how often each clinician shows each habit", table: habitRows, columns: with("habit", "clinician")},
-		{Name: "strongest", Text: "the habits that go most clearly with trouble (unadjusted)", table: strongestRows, columns: with("habit", "outcome", "side")},
+		{Name: "strongest", Text: "the habits that go most surely with trouble", table: strongestRows, columns: with("habit", "outcome", "grade", "figure")},
+		{Name: "pairs", Text: "every habit beside every outcome it was thought to bring: within clinicians, by case mix and crude", table: pairRows, columns: with("hypothesis", "grade", "comparison", "figure")},
+		{Name: "hypotheses", Text: "what is looked at and why: the catalogue with its adjustment sets and grades", table: hypothesisRows, columns: hypothesisColumns},
+		{Name: "controls", Text: "pairs that should show nothing, as a check for what was not recorded", table: controlRows, columns: with("hypothesis", "comparison", "figure")},
 		{Name: "curves", Text: "time to first adjustment and to remake", table: curveRows, columns: []string{"outcome", "group", "day", "share", "low", "high", "at_risk"}},
 		{Name: "zones", Text: "sore spots by zone and side", table: zoneRows, columns: with("arch", "zone", "side")},
 		{Name: "completeness", Text: "how full each field is", table: fieldRows, columns: with("table", "column")},
@@ -155,13 +158,6 @@ func habitRows(f *Findings) (rows [][]any) {
 		for _, v := range h.Clinicians {
 			rows = append(rows, []any{h.Habit, v.Code, v.Estimate})
 		}
-	}
-	return rows
-}
-
-func strongestRows(f *Findings) (rows [][]any) {
-	for _, a := range f.Strongest {
-		rows = append(rows, []any{a.Habit, a.Outcome, "with", a.With}, []any{a.Habit, a.Outcome, "without", a.Without}, []any{a.Habit, a.Outcome, "difference", a.Difference})
 	}
 	return rows
 }

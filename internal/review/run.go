@@ -40,6 +40,9 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	if f.Habits, err = q.habits(ctx); err != nil {
 		return nil, err
 	}
+	if f.Same, err = q.sameValues(ctx); err != nil {
+		return nil, err
+	}
 	if f.Fields, err = q.fields(ctx); err != nil {
 		return nil, err
 	}
@@ -52,11 +55,10 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	if f.Lesions, err = q.lesions(ctx); err != nil {
 		return nil, err
 	}
-	all, err := q.associations(ctx)
-	if err != nil {
+	if f.Pairs, err = q.allPairs(ctx); err != nil {
 		return nil, err
 	}
-	f.Strongest = strongest(all, 3)
+	f.Strongest = strongestPairs(f.Pairs, 3)
 	if err := q.beside(ctx, f); err != nil {
 		return nil, err
 	}
@@ -91,7 +93,7 @@ func (q *asker) outcomes(ctx context.Context, f *Findings) error {
 func (f *Findings) place(outcome string, estimates map[groupKey]Estimate, order []groupKey) {
 	by := map[string][]GroupValue{}
 	for _, k := range order {
-		by[k.dimension] = append(by[k.dimension], GroupValue{k.code, estimates[k]})
+		by[k.dimension] = append(by[k.dimension], GroupValue{Code: k.code, Estimate: estimates[k]})
 	}
 	if all := by["all"]; len(all) == 1 {
 		f.Headlines = append(f.Headlines, Headline{outcome, all[0].Estimate, notNil(by["quarter"])})

@@ -20,6 +20,9 @@ type Settings struct {
 	AddsUpMM          float64 `toml:"adds_up_mm"`         // 0.5: rounding of two readings to half a millimetre
 	PalateBulkMM      float64 `toml:"palate_bulk_mm"`     // house value without a source: 4
 	DisplayFarMM      float64 `toml:"-"`                  // house value: 2, about one SD of published display
+	RepeatsApartMM    float64 `toml:"-"`                  // practice: repeat until two or three agree within 1 mm
+	ReadingSDMM       float64 `toml:"reading_sd_mm"`      // of one reading of rest or occlusion; working figure without local data: 0.7 of 0.5 to 1.0
+	SameShare         float64 `toml:"-"`                  // share in [0,1] that counts as "nearly every case"; house value: 0.8
 	LateDeliveryDays  int     `toml:"late_delivery_days"` // house value: 60
 	MinDentures       int64   `toml:"min_dentures"`       // fewer are too few to tell; house value: 10
 	MinRemakes        int64   `toml:"min_remakes"`        // fewer events in a group are too few to compare; 5
@@ -41,7 +44,7 @@ type Settings struct {
 func DefaultSettings() Settings {
 	return Settings{Level: 0.95, AdjustmentDays: 90, SoreDays: 30, ComplaintDays: 180, RemakeDays: 365,
 		FreewayLowMM: 1, FreewayHighMM: 5, ClearanceLowMM: 1, ClearanceHighMM: 2, ClearanceUnevenMM: 1, AddsUpMM: 0.5,
-		PalateBulkMM: 4, DisplayFarMM: 2, LateDeliveryDays: 60, MinDentures: 10, MinRemakes: 5, ManyVisits: 5,
+		PalateBulkMM: 4, DisplayFarMM: 2, RepeatsApartMM: 1, ReadingSDMM: 0.7, SameShare: 0.8, LateDeliveryDays: 60, MinDentures: 10, MinRemakes: 5, ManyVisits: 5,
 		LookDays: 14, CheckDays: 21, OpenCases: 30, MinExpected: 5, MatureShare: 0.9, CusumRatio: 1.5, FalseAlarmYears: 30, DetectRatio: 1.25}
 }
 
@@ -67,6 +70,9 @@ func (s Settings) Check() error {
 		if !(r.value >= r.low && r.value <= r.high) {
 			return fmt.Errorf("setting %s is %g: give a number from %g to %g", r.name, r.value, r.low, r.high)
 		}
+	}
+	if !(s.ReadingSDMM >= 0.05 && s.ReadingSDMM <= 5) {
+		return fmt.Errorf("setting reading_sd_mm is %g: give a number from 0.05 to 5, e.g. 0.7", s.ReadingSDMM)
 	}
 	if s.CheckDays < s.LookDays {
 		return fmt.Errorf("setting check_days is %d, below look_days %d", s.CheckDays, s.LookDays)

@@ -1,6 +1,7 @@
 package review
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"slices"
@@ -51,7 +52,7 @@ type material struct {
 	others     map[string]map[string]Estimate // outcome, clinician whose colleagues they are
 	trend      map[string][]GroupValue
 	counts     map[string]map[string]habitCount
-	adverse    []tested
+	pairs      []Pair
 	open       []OpenCase
 	lesions    []Lesion
 	judged     *Findings // what is judged against case mix
@@ -78,9 +79,9 @@ func (q *asker) material(ctx context.Context) (*material, error) {
 	}
 	for _, k := range order {
 		who, quarter, _ := strings.Cut(k.code, "|")
-		m.trend[who] = append(m.trend[who], GroupValue{quarter, estimates[k]})
+		m.trend[who] = append(m.trend[who], GroupValue{Code: quarter, Estimate: estimates[k]})
 	}
-	if m.adverse, err = q.associations(ctx); err != nil {
+	if m.pairs, err = q.allPairs(ctx); err != nil {
 		return nil, err
 	}
 	if m.open, err = q.openCases(ctx, int(^uint(0)>>1)); err != nil {
@@ -227,25 +228,37 @@ func (q *asker) ownHabits(s *Summary, m *material, code string) error {
 }
 
 // worthTrying picks at most three habits that are the reader's more often than
-// colleagues' and go clearly with trouble in this service, strongest first.
+// colleagues' and that go with more trouble in this service (graded clear or likely),
+// the one first that makes up most of the reader's own figure: the difference times
+// the reader's share with the habit.
 func (q *asker) worthTrying(ctx context.Context, s *Summary, m *material, code string) error {
-	for _, a := range strongest(m.adverse, len(habit.Catalogue)) {
-		h, _ := habit.Find(a.Habit)
-		i := slices.IndexFunc(s.Habits, func(o OwnHabit) bool { return o.Habit == a.Habit })
-		if i < 0 || h.Advice == "" || !higher(s.Habits[i].Own, s.Habits[i].Colleagues) || len(s.Try) == 3 {
-			continue
+	worth := []Try{}
+	for _, p := range strongestPairs(m.pairs, len(m.pairs)) {
+		h, _ := habit.Find(p.Habit)
+		i := slices.IndexFunc(s.Habits, func(o OwnHabit) bool { return o.Habit == p.Habit })
+		if i >= 0 && h.Advice != "" && higher(s.Habits[i].Own, s.Habits[i].Colleagues) {
+			worth = append(worth, Try{Habit: p.Habit, Own: s.Habits[i].Own, Colleagues: s.Habits[i].Colleagues, Pair: p, Cases: []string{}})
 		}
-		t := Try{Habit: a.Habit, Own: s.Habits[i].Own, Colleagues: s.Habits[i].Colleagues, Association: a, Cases: []string{}}
+	}
+	slices.SortStableFunc(worth, func(a, b Try) int { return cmp.Compare(b.share(), a.share()) })
+	for _, t := range worth[:min(3, len(worth))] {
 		err := q.each(ctx, "habit_cases", func(rows *sql.Rows) error {
 			var id string
 			err := rows.Scan(&id)
 			t.Cases = append(t.Cases, id)
 			return err
-		}, code, a.Habit)
+		}, code, t.Habit)
 		if err != nil {
 			return err
 		}
 		s.Try = append(s.Try, t)
 	}
 	return nil
+}
+
+// share is what the habit makes up of the reader's own figure, as a part of it, if the
+// difference were its doing: comparable between outcomes of different sizes.
+func (t Try) share() float64 {
+	own := float64(t.Own.Value) / 100 * (float64(t.Pair.Within.Ratio.Value) - 1)
+	return own / (1 + own)
 }

@@ -50,9 +50,9 @@ type Strength struct {
 // Try is a thing worth trying: a habit of the reader's own that goes with trouble
 // in this service, with some of the reader's cases to look at.
 type Try struct {
-	Habit       string      `json:"habit"`
-	Own         Estimate    `json:"own"`
-	Colleagues  Estimate    `json:"colleagues"`
-	Association Association `json:"association"`
-	Cases       []string    `json:"cases"` // at most five case ids
+	Habit      string   `json:"habit"`
+	Own        Estimate `json:"own"`
+	Colleagues Estimate `json:"colleagues"`
+	Pair       Pair     `json:"pair"`
+	Cases      []string `json:"cases"` // at most five case ids
 }

@@ -39,7 +39,8 @@ type BootstrapResult struct {
 // drawn (all 1 for the estimate itself, and one 0 for the jackknife that BCa needs, n
 // calls); it must treat those as weights and must not keep the slice. A statistic that
 // returns an error or a number that is not finite fails that resample: limits then
-// speak of the others, with a warning, and half or more failing is ErrNoAnswer.
+// speak of the others, with a warning, and half or more failing is ErrNoAnswer. Below
+// 50 units limits are too narrow, and the result says so.
 // Reference: Efron & Tibshirani 1993, An Introduction to the Bootstrap, chapters 13-14.
 func Bootstrap(n int, statistic func(weights []float64) (float64, error), o BootstrapOptions) (BootstrapResult, error) {
 	if n < 2 {
@@ -112,10 +113,15 @@ func leaveOneOut(weights []float64, statistic func([]float64) (float64, error)) 
 	return out
 }
 
+// fewDrawn is the number of units below which limits carry a warning: for a rate of
+// overdispersed counts 95 % limits covered 89 % (percentile) and 91 % (BCa) with 15
+// units, 93 % with 30, 94 % with 60 and 95 % with 150 (TestCoverageOfBootstrapLimits).
+const fewDrawn = 50
+
 func (b *BootstrapResult) warn(n int, o BootstrapOptions) {
 	add := func(code, text string) { b.Warnings = append(b.Warnings, Warning{code, text}) }
-	if n < fewClusters {
-		add("few-clusters", fmt.Sprintf("Only %d units to draw from: bootstrap limits are too narrow below %d.", n, fewClusters))
+	if n < fewDrawn {
+		add("few-clusters", fmt.Sprintf("Only %d units to draw from: bootstrap limits are too narrow below %d.", n, fewDrawn))
 	}
 	if b.Failed > 0 {
 		add("resamples-failed", fmt.Sprintf("%d of %d resamples gave no number: the limits speak of the others only.", b.Failed, o.Replicates))

@@ -126,11 +126,11 @@ func TestBootstrapOnHostileInput(t *testing.T) {
 	require.Equal(t, "few-replicates", few.Warnings[len(few.Warnings)-1].Code)
 }
 
-// Whole clusters, not rows, must be drawn: 40 clusters of 10 equal rows have the SE of
-// 40 values, about three times that of 400.
+// Whole clusters, not rows, must be drawn: 60 clusters of 10 equal rows have the SE of
+// 60 values, about three times that of 600.
 func TestBootstrapDrawsClusters(t *testing.T) {
 	rng := rand.New(rand.NewPCG(2, 0))
-	x := make([]float64, 40)
+	x := make([]float64, 60)
 	for i := range x {
 		x[i] = rng.NormFloat64()
 	}
@@ -143,6 +143,6 @@ func TestBootstrapDrawsClusters(t *testing.T) {
 		return sum / rows, nil
 	}, DefaultBootstrap)
 	require.NoError(t, err)
-	require.InEpsilon(t, math.Sqrt(squares)/40, b.SE, 0.05)
+	require.InEpsilon(t, math.Sqrt(squares)/60, b.SE, 0.05)
 	require.Empty(t, b.Warnings)
 }

@@ -33,14 +33,15 @@ type Fit struct {
 	Aliased, Separated []string
 	Warnings           []Warning
 
-	firth  bool
-	data   Patterns
-	basis  basis
-	gamma  []float64 // coefficients in the basis
-	alpha  float64
-	terms  []terms
-	covQ   *mat.SymDense // inverse expected information in the basis
-	weight float64       // observations
+	firth     bool
+	data      Patterns
+	basis     basis
+	gamma     []float64 // coefficients in the basis
+	alpha     float64
+	terms     []terms
+	covQ      *mat.SymDense // inverse expected information in the basis
+	weight    float64       // observations
+	separated []int         // places of Separated
 }
 
 const (

@@ -82,22 +82,23 @@ func (f *Fit) findSeparation(cross *mat.SymDense, level float64) bool {
 			f.covQ.SymRankOne(f.covQ, 1/v, vectors.ColView(k))
 			continue
 		}
-		var d mat.VecDense
-		d.MulVec(f.basis.rinv, vectors.ColView(k))
-		top := mat.Norm(&d, math.Inf(1))
-		for j := range m {
-			along[j] = along[j] || math.Abs(d.AtVec(j)) > 1e-3*top
-		}
+		f.basis.markAlong(along, vectors.ColView(k))
 	}
-	for k, yes := range along {
-		if yes {
-			f.Separated = append(f.Separated, f.Names[f.basis.kept[k]])
-		}
-	}
+	f.separate(along)
 	if len(f.Separated) > 0 {
 		f.warn("separation", "separation: the estimate is at infinity for "+strings.Join(f.Separated, ", ")+"; use a penalised fit or a likelihood-ratio test")
 	}
 	return true
+}
+
+// separate names the kept columns that are marked.
+func (f *Fit) separate(along []bool) {
+	for k, yes := range along {
+		if yes {
+			f.separated = append(f.separated, f.basis.kept[k])
+			f.Separated = append(f.Separated, f.Names[f.basis.kept[k]])
+		}
+	}
 }
 
 // Covariance is a covariance matrix of the coefficients (columns in the order of
@@ -188,7 +189,7 @@ func (f *Fit) Wald(j int, cov Covariance, level float64) (Effect, error) {
 
 // withheld says that column j has no finite estimate or none at all.
 func (f *Fit) withheld(j int) bool {
-	return slices.Contains(f.Aliased, f.Names[j]) || slices.Contains(f.Separated, f.Names[j])
+	return slices.Contains(f.basis.aliased, j) || slices.Contains(f.separated, j)
 }
 
 // metExactly is the share of the model's variance below which a robust one is taken

@@ -64,13 +64,7 @@ func TestRobustAfterEveryFamilyAgainstR(t *testing.T) {
 	}{{"poisson", Poisson, ref.Poisson}, {"nb", NegativeBinomial, ref.NB}, {"logistic", Logistic, ref.Logistic}} {
 		t.Run(c.name, func(t *testing.T) {
 			f, clusters := requireFit(t, c.family, c.want, c.name)
-			requireMatrix(t, c.want.HC0, f.HCCovariance(false).Matrix, 1e-6, "HC0")
-			requireMatrix(t, c.want.HC1, f.HCCovariance(true).Matrix, 1e-6, "HC1")
-			for kind, want := range [][][]float64{c.want.CR0, c.want.CR1, c.want.CR2} {
-				cov, err := f.ClusterCovariance(ClusterKind(kind), clusters)
-				require.NoError(t, err)
-				requireMatrix(t, want, cov.Matrix, 1e-6, cov.Kind)
-			}
+			requireRobust(t, f, c.want, clusters)
 			requireSmallSample(t, f, c.want, clusters)
 		})
 	}

@@ -17,8 +17,11 @@ type JointTest struct {
 }
 
 func chiSquareTest(statistic float64, df int) JointTest {
-	law := distuv.ChiSquared{K: float64(df)}
-	return JointTest{Statistic: statistic, DF: float64(df), DF2: math.Inf(1), P: law.Survival(math.Max(statistic, 0))}
+	p := math.NaN()
+	if !math.IsNaN(statistic) {
+		_, p = gammaTails(float64(df)/2, math.Max(statistic, 0)/2)
+	}
+	return JointTest{Statistic: statistic, DF: float64(df), DF2: math.Inf(1), P: p}
 }
 
 // singularJoint is the norm of the inverse correlations from which a joint test is

@@ -8,8 +8,13 @@ import (
 )
 
 // TwoSidedZ is the standard normal quantile of a two-sided interval at level, which
-// is in (0,1): 1.96 for 0.95.
-func TwoSidedZ(level float64) float64 { return intervalZ(level) }
+// is in (0,1): 1.96 for 0.95. Any other level gives NaN.
+func TwoSidedZ(level float64) float64 {
+	if checkLevel(level) != nil {
+		return math.NaN()
+	}
+	return intervalZ(level)
+}
 
 // intervalZ is the standard normal quantile for a two-sided level in (0,1).
 func intervalZ(level float64) float64 {

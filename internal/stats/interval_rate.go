@@ -18,7 +18,8 @@ func checkRate(k int64, exposure, level float64) error {
 
 // PoissonExact returns the exact interval for the rate k/exposure (events per unit
 // of exposure): half the chi-square quantiles with 2k and 2k+2 degrees of freedom.
-// k = 0 gives a low limit of 0; exposure 0 is ErrNoData; k is at most 1e10.
+// k = 0 gives a low limit of 0; exposure 0 is ErrNoData; k is at most 1e10. It covers at
+// least the level, and more with few events: see PoissonExactWarnings.
 // Reference: Garwood 1936, Biometrika 28:437.
 func PoissonExact(k int64, exposure, level float64) (Interval, error) {
 	if err := checkRate(k, exposure, level); err != nil {
@@ -41,7 +42,8 @@ func garwood(k, exposure, level float64) Interval {
 // RateRatioExact returns the exact interval for (k1/t1) / (k2/t2): given the total,
 // k1 is binomial, and the Clopper-Pearson limits of its share are turned into limits
 // of the ratio. k1 = 0 gives a low limit of 0, k2 = 0 a high limit of +Inf; no event
-// in either is ErrNoData. Reference: Breslow & Day 1987, vol. II, section 3.4.
+// in either is ErrNoData. It covers at least the level, and much more with few events:
+// see RateRatioWarnings. Reference: Breslow & Day 1987, vol. II, section 3.4.
 func RateRatioExact(k1 int64, t1 float64, k2 int64, t2 float64, level float64) (Interval, error) {
 	if err := firstError(checkRate(k1, t1, level), checkRate(k2, t2, level), checkCount("total", k1+k2)); err != nil {
 		return Interval{}, err
@@ -52,7 +54,10 @@ func RateRatioExact(k1 int64, t1 float64, k2 int64, t2 float64, level float64) (
 	n, tail := float64(k1+k2), (1-level)/2
 	// The complement comes from the other share's limits: 1-p would lose digits near 1.
 	share, other := clopperPearson(float64(k1), n, tail), clopperPearson(float64(k2), n, tail)
-	iv := Interval{Low: share.Low / other.High * (t2 / t1), High: math.Inf(1)}
+	iv := Interval{Low: 0, High: math.Inf(1)}
+	if k1 > 0 { // else 0 times the ratio of two extreme exposures might be no number
+		iv.Low = share.Low / other.High * (t2 / t1)
+	}
 	if other.Low > 0 {
 		iv.High = share.High / other.Low * (t2 / t1)
 	}
@@ -92,7 +97,7 @@ func Byar(observed int64, expected, level float64) (Interval, error) {
 // Quantile7 returns the p-quantile of ascending values by linear interpolation
 // between order statistics at position 1 + (n-1)p, the default of R and type 7 of
 // Hyndman & Fan 1996, Am Stat 50:361. Values that are NaN or out of order are an
-// error, no value is ErrNoData; p in [0,1].
+// error, and so is a place between -Inf and +Inf; no value is ErrNoData; p in [0,1].
 func Quantile7(sorted []float64, p float64) (float64, error) {
 	if len(sorted) == 0 {
 		return 0, fmt.Errorf("quantile of nothing: %w", ErrNoData)
@@ -105,7 +110,11 @@ func Quantile7(sorted []float64, p float64) (float64, error) {
 			return 0, fmt.Errorf("value %d (%v) is NaN or out of order: %w", i, v, ErrBadInput)
 		}
 	}
-	return quantile7(sorted, p), nil
+	q := quantile7(sorted, p)
+	if math.IsNaN(q) {
+		return 0, fmt.Errorf("quantile between -Inf and +Inf: %w", ErrBadInput)
+	}
+	return q, nil
 }
 
 // quantile7 is Quantile7 for arguments known to be good.

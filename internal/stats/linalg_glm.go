@@ -93,6 +93,21 @@ func invertUpper(cols [][]float64) *mat.Dense {
 	return inv
 }
 
+// markAlong marks the kept columns that have a share in a direction of the basis.
+func (b basis) markAlong(along []bool, direction mat.Vector) {
+	var d mat.VecDense
+	d.MulVec(b.rinv, direction)
+	share, top := make([]float64, len(along)), 0.0
+	for k := range along {
+		// In units of the column's own spread, so that its unit does not decide.
+		share[k] = math.Abs(d.AtVec(k) / b.rinv.At(k, k))
+		top = math.Max(top, share[k])
+	}
+	for k := range along {
+		along[k] = along[k] || share[k] > 1e-3*top
+	}
+}
+
 func dot(a, b []float64) float64 {
 	s := 0.0
 	for i, v := range a {

@@ -18,6 +18,14 @@ type mcfReference struct {
 	SEID       []float64 `json:"se_id"`
 	SECenter   []float64 `json:"se_center"`
 	SEModel    []float64 `json:"se_model"`
+	Seats      struct {
+		Engines []struct {
+			End    int
+			Events []int
+		}
+		Days     []int
+		Mean, SE []float64
+	}
 }
 
 // signatureCounts lists the days of clusters for MeanCumulative.
@@ -70,6 +78,36 @@ func TestMCFAgreesWithR(t *testing.T) {
 			g := float64(r.Clusters)
 			requireRelative(t, c.want, math.Sqrt(r.Variance*(g-1)/g), day)
 			require.Equal(t, g < 30, len(r.Warnings) == 1)
+		}
+	}
+}
+
+// Valve seats of 41 diesel engines, Nelson 1995: the means and standard errors printed
+// with three decimals in manuals that work the example are from memory. mcf.R has the
+// same from survival, without the factor G/(G-1).
+func TestMCFOfPublishedValveSeats(t *testing.T) {
+	var ref mcfReference
+	loadReference(t, "mcf", &ref)
+	seats := ref.Seats
+	var engines []ClusterSignature
+	for _, e := range seats.Engines {
+		engines = append(engines, ClusterSignature{[]int{e.End}, e.Events, 1})
+	}
+	require.Len(t, engines, 41)
+	m, err := MeanCumulative(signatureCounts(engines))
+	require.NoError(t, err)
+	printed := [][2]float64{{.024, .024}, {.049, .034}, {.073, .041}, {.098, .047}, {.122, .052}, {.146, .056}}
+	for i, day := range seats.Days {
+		row, _, err := m.At(day)
+		require.NoError(t, err)
+		r, err := m.RobustVariance(day, engines)
+		require.NoError(t, err)
+		se := math.Sqrt(r.Variance)
+		requireRelative(t, seats.Mean[i], row.Mean, day)
+		requireRelative(t, seats.SE[i], se*math.Sqrt(40.0/41), day)
+		if i < len(printed) {
+			require.InDelta(t, printed[i][0], row.Mean, 5.01e-4, "day %d", day)
+			require.InDelta(t, printed[i][1], se, 5.01e-4, "day %d", day)
 		}
 	}
 }

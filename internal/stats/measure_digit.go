@@ -44,7 +44,7 @@ type DigitPreference struct {
 // readings that spread over a few millimetres only. No reading on the grid is
 // ErrNoData.
 func DigitPreferenceOf(groups [][]ReadingCount, g DigitGrid, o BootstrapOptions) (DigitPreference, error) {
-	if g.Step < 1 || g.Cycle < 2*g.Step || g.Cycle%g.Step != 0 || g.Cycle/g.Step > 10000 {
+	if g.Step < 1 || g.Cycle/g.Step < 2 || g.Cycle%g.Step != 0 || g.Cycle/g.Step > 10000 {
 		return DigitPreference{}, fmt.Errorf("cycle %d of steps %d: %w", g.Cycle, g.Step, ErrBadInput)
 	}
 	if err := o.check(); err != nil {

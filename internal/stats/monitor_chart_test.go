@@ -17,6 +17,12 @@ type monitorReference struct {
 	X, N                                      []float64
 	Charts                                    struct{ U, U16, P chartReference }
 	Poisson, Lattice, Free, Ewma, Crit, Rules columns
+	Other                                     columns
+	Weeks                                     struct {
+		Seen, Came, Low, High, Individual []float64
+		Center, Sigma                     float64
+		Outside                           int
+	}
 }
 
 func loadMonitor(t *testing.T) (ref monitorReference, periods []Period) {
@@ -53,6 +59,44 @@ func TestChartsAgainstR(t *testing.T) {
 			require.True(t, relative(average[i].Value, c.want.Ewma[i], 1e-12) && almost(average[i].Z, (c.want.Ewma[i]-plain.Center)/se, 1e-10), "%s, average %d", name, i)
 			sameInterval(t, Interval{max(0, plain.Center-3*se), plain.Center + 3*se}, average[i].Limits, 1e-10, name+" average")
 		}
+	}
+}
+
+// Twenty weeks of emergency attendances, which Mohammed, Panesar, Laney & Wilson 2013 (BMJ
+// Qual Saf 22:362) show as an example of what their correction is for: most weeks are
+// outside the plain limits, none is outside the corrected ones, and these lie close to
+// the limits of a chart of individual values. R has the factor 1.128 to three decimals.
+func TestLaneyChartOfPublishedExample(t *testing.T) {
+	ref, _ := loadMonitor(t)
+	weeks := ref.Weeks
+	var periods []Period
+	for i := range weeks.Seen {
+		periods = append(periods, Period{weeks.Seen[i], weeks.Came[i]})
+	}
+	require.Len(t, periods, 20)
+	outside := func(laney bool) (c Chart, n int) {
+		c, err := PChart(periods, ChartOptions{Width: 3, Laney: laney})
+		require.NoError(t, err)
+		for _, p := range c.Points {
+			if p.Beyond != 0 {
+				n++
+			}
+		}
+		return c, n
+	}
+	_, n := outside(false)
+	require.Equal(t, weeks.Outside, n)
+	require.Equal(t, 16, n)
+	c, n := outside(true)
+	require.Zero(t, n)
+	require.True(t, relative(c.Center, weeks.Center, 1e-12))
+	require.True(t, relative(c.SigmaZ, weeks.Sigma, 4e-4), "%g %g", c.SigmaZ, weeks.Sigma)
+	width := weeks.Individual[1] - weeks.Individual[0]
+	for i, p := range c.Points {
+		require.InDelta(t, weeks.Low[i], p.Limits.Low, 1e-5)
+		require.InDelta(t, weeks.High[i], p.Limits.High, 1e-5)
+		require.InDelta(t, weeks.Individual[0], p.Limits.Low, 0.05*width)
+		require.InDelta(t, weeks.Individual[1], p.Limits.High, 0.05*width)
 	}
 }
 

@@ -111,7 +111,7 @@ func BernoulliScoreLaw(mix []CaseMix, ratio, truth float64) (ScoreLaw, error) {
 }
 
 // PoissonScoreLaw is likewise for counts with mean truth times the expected one,
-// which is in (0, 1e4]. Counts with less than 1e-14 beyond them are left out.
+// both in (0, 1e4]. Counts with less than 1e-14 beyond them are left out.
 func PoissonScoreLaw(mix []CaseMix, ratio, truth float64) (ScoreLaw, error) {
 	total, err := checkMix(mix, ratio, truth, maxMixMean)
 	if err != nil {
@@ -120,6 +120,9 @@ func PoissonScoreLaw(mix []CaseMix, ratio, truth float64) (ScoreLaw, error) {
 	atoms := map[float64]float64{}
 	for _, m := range mix {
 		mean := truth * m.Level
+		if mean > maxMixMean {
+			return ScoreLaw{}, fmt.Errorf("true mean %g is above %g: %w", mean, float64(maxMixMean), ErrBadInput)
+		}
 		last := int(exactQuantile(poissonLaw(mean), 1-1e-14))
 		for k := range last + 1 {
 			score, err := PoissonScore(float64(k), m.Level, ratio)

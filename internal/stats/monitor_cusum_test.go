@@ -46,6 +46,22 @@ func TestPoissonRunLengthAgainstR(t *testing.T) {
 	})
 }
 
+// surveillance's own chain (after Hawkins & Olwell 1998) alarms at the limit, as here.
+func TestRunLengthAgainstASecondPackage(t *testing.T) {
+	ref, _ := loadMonitor(t)
+	ref.Other.rows(t, func(i int, at func(string) float64) {
+		law, err := BernoulliScoreLaw([]CaseMix{{math.Exp2(at("k")) - 1, 1}}, 2, math.Max(at("truth"), 1e-9))
+		if at("poisson") == 1 {
+			expected := at("k") * math.Ln2
+			law, err = PoissonScoreLaw([]CaseMix{{expected, 1}}, 2, at("level")/expected)
+		}
+		require.NoError(t, err)
+		l, err := RunLength(law, at("h")*math.Ln2)
+		require.NoError(t, err)
+		require.True(t, relative(l, at("arl"), 1e-7), "row %d: %.10g, surveillance has %.10g", i, l, at("arl"))
+	})
+}
+
 // R solves the chain on the lattice's own states.
 func TestBernoulliRunLengthOnLatticeAgainstR(t *testing.T) {
 	ref, _ := loadMonitor(t)

@@ -19,25 +19,14 @@ type UnitShare struct {
 // nothing to compare: ErrNoData.
 // Source: Griffiths 1973, Biometrics 29:637, for the likelihood's form.
 func ShrinkShares(units []UnitShare, opt ShrinkOptions) (Shrinkage, error) {
-	if err := checkShares(units); err != nil {
-		return Shrinkage{}, err
-	}
-	if err := checkShrink(opt, 1); err != nil {
+	if err := firstError(checkShares(units), checkShrink(opt, 1)); err != nil {
 		return Shrinkage{}, err
 	}
 	m := betaBinomial{units, opt}
 	if p := m.pooled(); !(p > 0 && p < 1) {
 		return Shrinkage{}, fmt.Errorf("no trial, or all alike: %w", ErrNoData)
 	}
-	fit, err := fitSpread(m, opt.Level)
-	if err != nil {
-		return Shrinkage{}, err
-	}
-	s := newShrinkage(fit, len(units))
-	for _, u := range units {
-		s.Units = append(s.Units, fit.unit(opt.Level, m.posterior(u)))
-	}
-	return s, nil
+	return shrink(m, units, opt.Level, m.posterior)
 }
 
 func checkShares(units []UnitShare) error {

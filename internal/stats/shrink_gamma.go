@@ -54,23 +54,25 @@ const fewUnits = 10
 // to hold the mean: an honest "no difference seen" keeps what cannot be excluded.
 // Without a single event there is nothing to estimate: ErrNoData.
 func ShrinkRatios(units []UnitCount, opt ShrinkOptions) (Shrinkage, error) {
-	if err := checkUnits(units); err != nil {
-		return Shrinkage{}, err
-	}
-	if err := checkShrink(opt, math.Inf(1)); err != nil {
+	if err := firstError(checkUnits(units), checkShrink(opt, math.Inf(1))); err != nil {
 		return Shrinkage{}, err
 	}
 	if !someEvents(units) {
 		return Shrinkage{}, fmt.Errorf("no events in any unit: %w", ErrNoData)
 	}
 	m := gammaPoisson{units, opt}
-	fit, err := fitSpread(m, opt.Level)
+	return shrink(m, units, opt.Level, m.posterior)
+}
+
+// shrink fits the spread between units and gives each its share of the result.
+func shrink[U any](m shrinkModel, units []U, level float64, law func(U) posterior) (Shrinkage, error) {
+	fit, err := fitSpread(m, level)
 	if err != nil {
 		return Shrinkage{}, err
 	}
 	s := newShrinkage(fit, len(units))
 	for _, u := range units {
-		s.Units = append(s.Units, fit.unit(opt.Level, m.posterior(u)))
+		s.Units = append(s.Units, fit.unit(level, law(u)))
 	}
 	return s, nil
 }

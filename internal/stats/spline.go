@@ -59,7 +59,7 @@ func SplineBasis(x float64, knots []float64) ([]float64, error) {
 		return nil, fmt.Errorf("%w: spline at %g with %d knots, three are needed", ErrBadInput, x, k)
 	}
 	for i := 1; i < k; i++ {
-		if !(knots[i] > knots[i-1]) {
+		if !(knots[i] > knots[i-1]) || math.IsInf(knots[i]-knots[i-1], 0) {
 			return nil, fmt.Errorf("%w: knots do not rise at %g", ErrBadInput, knots[i])
 		}
 	}

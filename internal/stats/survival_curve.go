@@ -36,6 +36,9 @@ type SurvivalCurve struct {
 // KaplanMeier estimates survival and cumulative hazard from counts; the order of the
 // rows and the way they are split do not matter. A unit censored at the time of an
 // event counts as at risk for it. No unit at all is ErrNoData.
+// Variances and limits take units as independent: where units hang together, as two of
+// one person do, limits are too narrow, and squared sums of IncidenceInfluence over
+// clusters give the variance instead.
 // References: Kaplan & Meier 1958, J Am Stat Assoc 53:457; Greenwood 1926; Nelson 1972;
 // Aalen 1978.
 func KaplanMeier(rows []TimeCount) (*SurvivalCurve, error) {
@@ -76,8 +79,12 @@ func (c *SurvivalCurve) Events() int64 {
 func (c *SurvivalCurve) End() float64 { return c.Points[len(c.Points)-1].Time }
 
 // At returns the curve at time t. Beyond the last follow-up the curve is known only
-// if nobody survived; otherwise the last value comes back with a warning.
+// if nobody survived; otherwise the last value comes back with a warning. At NaN
+// nothing is known: survival and hazard are NaN.
 func (c *SurvivalCurve) At(t float64) (SurvivalPoint, []Warning) {
+	if math.IsNaN(t) {
+		return SurvivalPoint{Time: t, Survival: t, Hazard: t, LogVariance: t, HazardVariance: t}, nil
+	}
 	i := sort.Search(len(c.Points), func(i int) bool { return !(c.Points[i].Time <= t) })
 	if i == 0 {
 		return SurvivalPoint{Time: t, AtRisk: c.N, Survival: 1}, nil
@@ -97,12 +104,12 @@ func beyondFollowUp(t, end float64) Warning {
 }
 
 // AtRisk returns for each time how many units were still under observation just
-// before it.
+// before it; 0 at NaN.
 func (c *SurvivalCurve) AtRisk(times []float64) []int64 {
 	out := make([]int64, len(times))
 	for j, t := range times {
 		i := sort.Search(len(c.Points), func(i int) bool { return !(c.Points[i].Time < t) })
-		if i < len(c.Points) {
+		if i < len(c.Points) && !math.IsNaN(t) {
 			out[j] = c.Points[i].AtRisk
 		}
 	}

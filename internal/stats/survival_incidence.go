@@ -28,7 +28,9 @@ type IncidenceCurve struct {
 
 // CumulativeIncidence is the Aalen-Johansen estimate for competing causes: the incidence
 // of cause k grows at each time by (survival before it) times (events of cause k)/(at risk).
-// A unit censored at the time of an event counts as at risk for it.
+// A unit censored at the time of an event counts as at risk for it. Variances take units
+// as independent; for clusters of units sum IncidenceInfluence within each, square, and
+// sum over clusters.
 // References: Aalen & Johansen 1978, Scand J Stat 5:141; Aalen 1978, Ann Stat 6:534;
 // Gray 1988, Ann Stat 16:1141.
 func CumulativeIncidence(rows []CauseCount) (*IncidenceCurve, error) {
@@ -158,8 +160,12 @@ func tieFactor(d, n float64) float64 {
 }
 
 // At returns the point at time t. Beyond follow-up the last value comes with a warning
-// unless nobody was left.
+// unless nobody was left. At NaN nothing is known, and every number is NaN.
 func (c *IncidenceCurve) At(t float64) (IncidencePoint, []Warning) {
+	if math.IsNaN(t) {
+		unknown := orConstant(nil, len(c.Points[0].Incidence), t)
+		return IncidencePoint{Time: t, Survival: t, Incidence: unknown, Variance: unknown, DeltaVariance: unknown}, nil
+	}
 	i := sort.Search(len(c.Points), func(i int) bool { return !(c.Points[i].Time <= t) })
 	if i == 0 {
 		k := len(c.Points[0].Incidence)
@@ -185,6 +191,8 @@ func (p IncidencePoint) Limits(cause int, level float64) (Interval, error) {
 	}
 	f := p.Incidence[cause]
 	switch {
+	case math.IsNaN(f):
+		return Interval{0, 1}, nil
 	case f <= 0:
 		return Interval{0, 1 - zeroOf(p.AtRisk, level)}, nil
 	case f >= 1:

@@ -30,8 +30,8 @@ func IncidenceInfluence(rows []CauseCount, cause int, t float64) (*Influence, er
 		return nil, err
 	}
 	causes := len(merged[0].Events)
-	if cause < 0 || cause >= causes {
-		return nil, fmt.Errorf("cause %d of %d: %w", cause, causes, ErrBadInput)
+	if cause < 0 || cause >= causes || math.IsNaN(t) {
+		return nil, fmt.Errorf("cause %d of %d at time %v: %w", cause, causes, t, ErrBadInput)
 	}
 	var risk int64
 	for _, r := range merged {
@@ -86,6 +86,8 @@ func IncidenceInfluence(rows []CauseCount, cause int, t float64) (*Influence, er
 func (f *Influence) Of(time float64, kind int) float64 {
 	i := sort.SearchFloat64s(f.times, time)
 	switch {
+	case math.IsNaN(time):
+		return time
 	case i == len(f.times):
 		return f.staying
 	case f.times[i] != time || kind < 0 || kind >= len(f.left[i]):

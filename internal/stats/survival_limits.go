@@ -19,11 +19,14 @@ const (
 // Limits returns pointwise limits for the survival at p. The log and plain scales are
 // cut at 0 and 1. Where no limit on the scale exists the exact binomial one stands in:
 // before the first event from (1-level)/2 to the power 1/n, n being the number at
-// risk there, up to 1; and once nobody survives 0 to 1 minus that. Both are wide rather than wrong.
+// risk there, up to 1; and once nobody survives 0 to 1 minus that. Both are wide rather than wrong. A point at time NaN has limits 0 to 1.
 // Reference: Kalbfleisch & Prentice 2002, section 1.4.
 func (p SurvivalPoint) Limits(level float64, scale SurvivalScale) (Interval, error) {
 	if err := checkLevel(level); err != nil {
 		return Interval{}, err
+	}
+	if math.IsNaN(p.Survival) {
+		return Interval{0, 1}, nil
 	}
 	switch p.Survival {
 	case 1:

@@ -1,6 +1,6 @@
-# Monitoring: chart limits by plain vector formulas, run lengths by spc and by
+# Monitoring: chart limits by plain vector formulas, run lengths by spc, surveillance and
 # exact sums, runs rules by counting compositions.
-suppressPackageStartupMessages({library(jsonlite); library(spc)})
+suppressPackageStartupMessages({library(jsonlite); library(spc); library(surveillance)})
 # Invented counts: 24 periods with sizes that differ and a jump at the end.
 x <- c(14, 22, 9, 31, 18, 12, 25, 16, 20, 33, 8, 19, 27, 15, 11, 24, 17, 29, 13, 21, 38, 35, 44, 40)
 n <- c(90, 110, 75, 130, 100, 80, 120, 95, 105, 140, 60, 98, 118, 88, 82, 115, 92, 125, 85, 108, 112, 99, 121, 103)
@@ -21,6 +21,26 @@ charts <- list(u = chart(24, TRUE, Inf), u16 = chart(16, TRUE, Inf), p = chart(2
 # on the score scale: expected count k log 2, ratio 2, limit (hm+1)/m log 2.
 pois <- data.frame(km = c(3, 3, 7, 1, 13), hm = c(8, 17, 35, 4, 39), m = c(1, 2, 4, 1, 4), truth = c(1, 1, 1, 1, 2))
 pois$arl <- mapply(function(km, hm, m, f) pois.cusum.arl(f * km / m * log(2), km, hm, m), pois$km, pois$hm, pois$m, pois$truth)
+
+# surveillance's chain for sums of X - k with alarm at h or above: Poisson counts, and single
+# yes/no outcomes, whose score is log(2) (X - k) where odds doubled are sought and the risk
+# is 2^k - 1.
+other <- data.frame(poisson = c(1, 1, 1, 0, 0, 0, 0), h = c(10, 4, 6, 2, 4, 3, 3), k = c(3, 1, 2, 0.2, 0.2, 0.4, 0.1), level = c(2.4, 0.6, 2.5, 0, 0, 0, 0), truth = c(0, 0, 0, 1, 2, 1, 1))
+other$arl <- mapply(function(poisson, h, k, level, truth) {
+  if (poisson == 1) return(arlCusum(h = h, k = k, theta = level, distr = "poisson")$ARL)
+  r <- 2^k - 1
+  arlCusum(h = h, k = k, theta = truth * r / (1 - r + truth * r), distr = "binomial")$ARL
+}, other$poisson, other$h, other$k, other$level, other$truth)
+
+# Attendances seen within four hours, and all, in English emergency departments in 20 weeks
+# (Mohammed, Panesar, Laney & Wilson 2013, BMJ Qual Saf 22:362): a chart with Laney's
+# correction beside the chart of individual values, 2.66 mean moving ranges from the mean.
+seen <- c(266501, 264225, 276532, 281461, 269071, 261215, 270409, 279778, 270483, 270320, 267923, 271478, 255353, 256820, 261835, 259144, 255910, 260863, 264465, 260989)
+came <- c(280443, 276823, 291681, 296155, 282343, 275888, 283867, 295251, 284468, 282529, 279618, 283932, 266629, 268091, 276803, 271578, 266005, 273520, 278574, 273772)
+share <- seen / came; middle <- sum(seen) / sum(came); se <- sqrt(middle * (1 - middle) / came)
+sigma <- mean(abs(diff((share - middle) / se))) / 1.128
+weeks <- list(seen = seen, came = came, center = middle, sigma = sigma, low = middle - 3 * sigma * se, high = middle + 3 * sigma * se,
+  outside = sum(abs(share - middle) > 3 * se), individual = mean(share) + c(-2.66, 2.66) * mean(abs(diff(share))))
 
 # Bernoulli CUSUM with scores +(k-1) and -1 in units of log(2)/k: risk (2^(1/k)-1), limit H units.
 lattice <- expand.grid(k = c(3, 5, 12), H = c(12, 24, 40), truth = c(1, 2))
@@ -68,6 +88,7 @@ quiet <- function(n, L, C) sum(sapply((C + 1):n, function(r) parts(n, r, L))) * 
 rules$falseSignal <- 1 - mapply(quiet, rules$n, rules$longest, rules$needed)
 rules$falseSignalAtLongest <- 1 - mapply(quiet, rules$n, rules$longest - 1, rules$needed)
 
-cat(toJSON(list(r = R.version.string, spc = as.character(packageVersion("spc")), x = x, n = n, charts = charts, poisson = pois,
+cat(toJSON(list(r = R.version.string, spc = as.character(packageVersion("spc")),
+  surveillance = as.character(packageVersion("surveillance")), other = other, weeks = weeks, x = x, n = n, charts = charts, poisson = pois,
   lattice = lattice, free = free, ewma = ewma, crit = crit, rules = rules),
   digits = NA, auto_unbox = TRUE, dataframe = "columns"), "\n")

@@ -1,0 +1,59 @@
+package review
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"afterfit/queries"
+)
+
+// places are the columns that take the places in a statement.
+type places map[string][]string
+
+// execWith is exec for a statement with places.
+func (q *asker) execWith(ctx context.Context, name string, p places, args ...any) error {
+	if _, err := q.c.ExecContext(ctx, queries.With(name, p), args...); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	return nil
+}
+
+// eachWith is each for a statement with places.
+func (q *asker) eachWith(ctx context.Context, name string, p places, scan func(*sql.Rows) error, args ...any) error {
+	rows, err := q.c.QueryContext(ctx, queries.With(name, p), args...)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := scan(rows); err != nil {
+			return fmt.Errorf("%s: %w", name, err)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	return nil
+}
+
+// joined writes rows of fields as the statements read them: fields joined by commas,
+// rows by semicolons, numbers with every digit.
+func joined(rows [][]any) string {
+	lines := make([]string, len(rows))
+	for i, r := range rows {
+		fields := make([]string, len(r))
+		for j, v := range r {
+			switch v := v.(type) {
+			case float64:
+				fields[j] = strconv.FormatFloat(v, 'g', 17, 64)
+			default:
+				fields[j] = fmt.Sprint(v)
+			}
+		}
+		lines[i] = strings.Join(fields, ",")
+	}
+	return strings.Join(lines, ";")
+}
