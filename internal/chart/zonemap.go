@@ -128,31 +128,40 @@ func ZoneMap(arch string, zones []Zone, top float64, title string) string {
 	svgHead(&b, "arch", mapWidth, mapHeight, title)
 	for _, p := range arches[arch] {
 		for _, s := range p.spots() {
-			z, ok := found[[2]string{s.zone, s.side}]
-			drawSpot(&b, arch, s, z, ok, top)
+			l := look{fill: `class="f0"`}
+			if z, ok := found[[2]string{s.zone, s.side}]; ok {
+				step := level(z.Value, top)
+				l = look{`class="` + step + `"`, step + "-text", z.Name, z.Full, z.Text}
+			}
+			drawSpot(&b, arch, s, l)
 		}
 	}
+	drawSides(&b, arch)
+	return b.String()
+}
+
+// drawSides names the patient's sides and ends the picture.
+func drawSides(b *strings.Builder, arch string) {
 	y := mapHeight - 6
 	if arch == "lower" {
 		y = 16
 	}
-	fmt.Fprintf(&b, `<text class="side" x="4" y="%d">patient’s right</text><text class="side" x="%d" y="%d" text-anchor="end">patient’s left</text></svg>`, y, mapWidth-4, y)
-	return b.String()
+	fmt.Fprintf(b, `<text class="side" x="4" y="%d">patient’s right</text><text class="side" x="%d" y="%d" text-anchor="end">patient’s left</text></svg>`, y, mapWidth-4, y)
 }
 
-func drawSpot(b *strings.Builder, arch string, s spot, z Zone, known bool, top float64) {
-	fill := "f0"
-	if known {
-		fill = level(z.Value, top)
-	}
-	fmt.Fprintf(b, `<g><path class="%s" d="%s">`, fill, outline(arch, s.shape))
-	if known {
-		fmt.Fprintf(b, `<title>%s: %s</title>`, escape(z.Name), escape(z.Full))
+// look is how a place is drawn: the attribute that fills it, the class of its text,
+// and what it says; a place without a name has nothing to say.
+type look struct{ fill, textClass, name, full, text string }
+
+func drawSpot(b *strings.Builder, arch string, s spot, l look) {
+	fmt.Fprintf(b, `<g><path %s d="%s">`, l.fill, outline(arch, s.shape))
+	if l.name != "" {
+		fmt.Fprintf(b, `<title>%s: %s</title>`, escape(l.name), escape(l.full))
 	}
 	b.WriteString("</path>")
-	if known && z.Text != "" {
+	if l.text != "" {
 		x, y := position(arch, (s.shape.inner+s.shape.outer)/2, (s.shape.from+s.shape.to)/2)
-		fmt.Fprintf(b, `<text class="%s-text" x="%.1f" y="%.1f" text-anchor="middle">%s</text>`, fill, x, y+4.5, escape(z.Text))
+		fmt.Fprintf(b, `<text class="%s" x="%.1f" y="%.1f" text-anchor="middle">%s</text>`, l.textClass, x, y+4.5, escape(l.text))
 	}
 	b.WriteString("</g>")
 }

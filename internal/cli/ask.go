@@ -46,6 +46,7 @@ func (a *app) listQuestions(format string) error {
 }
 
 func (a *app) answer(cmd *cobra.Command, name, format string) error {
+	name = strings.ReplaceAll(name, "_", "-") // as findings spell it
 	if !knownQuestion(name) {
 		return usageError{fmt.Errorf("there is no question %q; 'afterfit ask' lists them", name)}
 	}

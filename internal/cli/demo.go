@@ -20,10 +20,10 @@ func newDemo(a *app) *cobra.Command {
 	var opt demo.Options
 	cmd := &cobra.Command{
 		Use:   "demo [FOLDER]",
-		Short: "Write an invented service, load it, and write its pack and summaries",
+		Short: "Write an invented service, load it, and write its pack, summaries and three audits",
 		Long: `demo writes the case bundle of an invented denture service into a folder
-(afterfit-demo by default), loads it into a store there, and writes the meeting pack
-and every clinician's summary. No person, clinic or brand stands behind the data.`,
+(afterfit-demo by default), loads it into a store there, and writes the meeting pack,
+every clinician's summary and three case audits. No person, clinic or brand stands behind the data.`,
 		Example: "  afterfit demo\n  afterfit demo my-demo --cases 1000",
 		Args:    args(cobra.MaximumNArgs(1)),
 		RunE: func(cmd *cobra.Command, got []string) error {
@@ -94,6 +94,17 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 		return err
 	}
 	fmt.Fprintf(a.out, "%2d summaries      %s\n", len(all), filepath.Join(dir, "summaries", "index.html"))
+	audits, err := a.audits(ctx, st, s, nil, &review.Pick{Rule: review.PickWorst, Most: 3})
+	if errors.Is(err, errNothing) { // a small service may have no case followed for long enough
+		audits, err = a.audits(ctx, st, s, nil, &review.Pick{Rule: review.PickRandom, Most: 3})
+	}
+	if err != nil {
+		return err
+	}
+	if _, err := writeAudits(filepath.Join(dir, "audits"), audits, false); err != nil {
+		return err
+	}
+	fmt.Fprintf(a.out, "%2d case audits    %s\n", len(audits), filepath.Join(dir, "audits"))
 	return a.printStrongest(f)
 }
 

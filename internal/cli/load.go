@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"afterfit/internal/intake"
+	"afterfit/internal/mapping"
 	"afterfit/internal/review"
 	"afterfit/internal/store"
 )
@@ -24,14 +25,20 @@ gzipped or as Parquet, a zip of them, or one workbook with a sheet for each tabl
 checks every cell and stores all of it in one transaction. Rows that cannot be kept are set aside with file,
 line, column, value and reason ('afterfit ask set-aside' lists them); where more than
 the limit of a table would be set aside, nothing is loaded. The balance printed at the
-end accounts for every row read. The same export again changes nothing; a newer export
+end accounts for every row read. Before anything is stored, every text column is looked
+through for what could identify people; a finding refuses the load unless bundle.toml
+clears that column with a reason. The same export again changes nothing; a newer export
 of the same cases replaces them.
 
 With --set-aside the rows set aside are also written out with all their cells and the
 reason, as a workbook (FILE.xlsx) or a new folder of CSV files. Correct them there and
 load that: the rows join the cases that they belong to. Correct them at their source
-too, or the next export sets them aside again.`,
-		Example: "  afterfit load exports/2026-06\n  afterfit load exports/2026-06 --strict\n  afterfit load exports/2026-06 --set-aside to-correct.xlsx\n  afterfit load filled.xlsx",
+too, or the next export sets them aside again.
+
+An export of another shape is loaded with --mapping FILE.
+
+` + mapping.Help,
+		Example: "  afterfit load exports/2026-06\n  afterfit load exports/2026-06 --strict\n  afterfit load exports/2026-06 --set-aside to-correct.xlsx\n  afterfit load filled.xlsx\n  afterfit load exports/clinic --mapping clinic.toml",
 		Args:    args(cobra.ExactArgs(1)),
 		RunE: func(cmd *cobra.Command, got []string) error {
 			if opt.SetAsideLimit < 0 || opt.SetAsideLimit > 1 {
@@ -57,6 +64,7 @@ too, or the next export sets them aside again.`,
 			return errors.Join(show(res), err)
 		},
 	}
+	cmd.Flags().StringVar(&opt.Mapping, "mapping", "", "mapping `FILE` that says what the export calls things")
 	cmd.Flags().Float64Var(&opt.SetAsideLimit, "set-aside-limit", opt.SetAsideLimit, "largest `SHARE` of a table's rows that may be set aside")
 	cmd.Flags().BoolVar(&opt.Strict, "strict", false, "refuse the load when any row would be set aside")
 	cmd.Flags().StringVar(&opt.SetAside, "set-aside", "", "write the rows set aside to `PATH`, to be corrected and loaded: a new folder, or a workbook if it ends in .xlsx")
@@ -85,6 +93,10 @@ func (a *app) printLoad(res *intake.LoadResult) error {
 		_, err := fmt.Fprintf(a.out, "This export is already in the store as load %d; nothing changed.\n", res.LoadID)
 		return err
 	}
+	if err := a.printSources(res.Sources); err != nil {
+		return err
+	}
+	a.printUnknown(res.Unknown)
 	rows := make([][]string, len(res.Balance))
 	for i, b := range res.Balance {
 		rows[i] = append([]string{b.Table}, counts(b.Read, b.Kept, b.SetAside, b.Repeats, b.Superseded)...)
@@ -106,6 +118,7 @@ func (a *app) printLoad(res *intake.LoadResult) error {
 			fmt.Fprintf(a.out, line.text, line.n)
 		}
 	}
+	a.printPrivacy(res.Note.Basis, res.Privacy, res.Cleared, &res.Risk)
 	for _, f := range res.SetAside {
 		fmt.Fprintf(a.out, "set aside: %s\n", f)
 	}

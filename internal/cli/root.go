@@ -86,7 +86,7 @@ Exit codes: 0 done, 1 internal fault, 2 wrong use, 3 bad data (nothing changed),
 	f.IntVar(&a.threads, "threads", 0, "threads for the database (default all)")
 	f.StringVar(&a.asOf, "as-of", "", "the `DATE` to print on pages; without it a page carries none")
 	f.BoolVarP(&a.quiet, "quiet", "q", false, "no progress on the terminal")
-	root.AddCommand(newDemo(a), newLook(a), newLoad(a), newBlank(a), newPack(a), newSummary(a), newAsk(a), newVerify(a))
+	root.AddCommand(newDemo(a), newLook(a), newLoad(a), newBlank(a), newPack(a), newSummary(a), newAudit(a), newAsk(a), newVerify(a))
 	return root
 }
 

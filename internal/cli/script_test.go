@@ -46,6 +46,7 @@ func runScripts(t *testing.T, dir string) {
 		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"exits": exits},
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("CLEAN", clean)
+			env.Setenv("MAPPINGS", filepath.Join(filepath.Dir(filepath.Dir(clean)), "mappings"))
 			return os.CopyFS(filepath.Join(env.WorkDir, "clean"), os.DirFS(clean))
 		},
 	})

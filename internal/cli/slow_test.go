@@ -33,6 +33,12 @@ func TestHelpExamplesRun(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, os.CopyFS(filepath.Join(dir, "exports", "2026-06"), os.DirFS(clean)))
 	writeFilled(t, clean, filepath.Join(dir, "filled.xlsx"))
+	clinic, err := filepath.Abs("../../testdata/mappings")
+	require.NoError(t, err)
+	require.NoError(t, os.CopyFS(filepath.Join(dir, "exports", "clinic"), os.DirFS(filepath.Join(clinic, "a_clinic_export"))))
+	corrected, err := os.ReadFile(filepath.Join(clinic, "a_clinic.toml"))
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "clinic.toml"), corrected, 0o600))
 	t.Chdir(dir)
 	require.Equal(t, ExitOK, run(t, "load exports/2026-06"), "the examples need a loaded store")
 	ran := 0

@@ -5,13 +5,14 @@ import (
 	"strings"
 
 	"afterfit/internal/bundle"
+	"afterfit/internal/privacy"
 )
 
 // checkHeader refuses a header that the contract does not know: DuckDB maps the
 // columns of a CSV by position and checks no names.
 func checkHeader(t bundle.Table, sh *Sheet) error {
 	fault := func(column, found, remedy string) error {
-		return Fault{Table: t.Name, File: sh.File, Line: sh.HeadLine, Column: column, Found: found, Remedy: remedy}
+		return Fault{Table: t.Name, File: sh.File, Line: sh.HeadLine, Column: privacy.SafeHeader(column), Found: found, Remedy: remedy}
 	}
 	missing := missingColumns(t, sh.Header)
 	seen := map[string]bool{}

@@ -13,6 +13,7 @@ import (
 
 	"afterfit/internal/bundle"
 	"afterfit/internal/mapping"
+	"afterfit/internal/privacy"
 	"afterfit/internal/store"
 )
 
@@ -49,6 +50,9 @@ type LoadResult struct {
 	// What a mapping made of the export; both empty for a case bundle.
 	Sources []mapping.Balance     `json:"sources,omitempty"`
 	Unknown []mapping.UnknownCode `json:"unknown_codes,omitempty"`
+	Privacy []privacy.Finding     `json:"privacy"` // remarks of the privacy checks that did not stop the load
+	Cleared []privacy.Clearance   `json:"cleared"` // findings that the note clears
+	Risk    privacy.Risk          `json:"risk"`    // of small cells, for the cases of this export
 }
 
 // shownFaults is how many rows set aside a result lists; the store has them all.
@@ -125,7 +129,11 @@ func (l *loader) progress(stage string, done int) {
 // before the store is touched.
 func (l *loader) open(ctx context.Context, src Source, path, scratch string) error {
 	sum := sha256.New()
-	fmt.Fprintf(sum, "%+v\n", src.Note())
+	n := src.Note()
+	fmt.Fprintf(sum, "{Name:%s Basis:%s Invented:%t Complete:%t Adds:%t}\n", n.Name, n.Basis, n.Invented, n.Complete, n.Adds)
+	for _, k := range n.Cleared {
+		fmt.Fprintf(sum, "%q\n", k)
+	}
 	for i, t := range bundle.Tables {
 		l.progress("reading", i)
 		g := &stage{t: t, adds: src.Note().Adds}
@@ -154,6 +162,12 @@ func (l *loader) open(ctx context.Context, src Source, path, scratch string) err
 
 // run is the body of the load's transaction.
 func (l *loader) run(ctx context.Context, c *sql.Conn) error {
+	if err := l.stage(ctx, c); err != nil {
+		return err
+	}
+	if err := l.screen(ctx, c); err != nil {
+		return err
+	}
 	seen, err := l.number(ctx, c)
 	if err != nil {
 		return err
@@ -195,20 +209,35 @@ func (l *loader) number(ctx context.Context, c *sql.Conn) (seen int64, err error
 		at = l.opt.LoadedAt.UTC()
 	}
 	n := l.res.Note
-	_, err = exec(ctx, c, "INSERT INTO main.loads VALUES (?, ?, ?, ?, ?, ?, ?)", l.res.LoadID, l.source, l.sha, n.Basis, n.Invented, n.Complete, at)
-	return seen, err
+	if _, err := exec(ctx, c, "INSERT INTO main.loads VALUES (?, ?, ?, ?, ?, ?, ?)", l.res.LoadID, l.source, l.sha, n.Basis, n.Invented, n.Complete, at); err != nil {
+		return 0, err
+	}
+	for _, k := range l.res.Cleared {
+		if _, err := exec(ctx, c, "INSERT INTO main.cleared VALUES (?, ?, ?, ?, ?)", l.res.LoadID, k.Table, k.Column, string(k.Kind), k.Reason); err != nil {
+			return 0, err
+		}
+	}
+	return seen, nil
 }
 
-// check stages every table, parents first, and gives every row its verdict.
-func (l *loader) check(ctx context.Context, c *sql.Conn) error {
+// stage reads every table into temporary ones, parents first, and types the cells.
+func (l *loader) stage(ctx context.Context, c *sql.Conn) error {
 	for i, g := range l.stages {
-		l.progress("checking", i)
+		l.progress("typing", i)
 		if err := g.read(ctx, c); err != nil {
 			return err
 		}
 		if err := g.judge(ctx, c); err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// check gives every staged row its verdict, parents first.
+func (l *loader) check(ctx context.Context, c *sql.Conn) error {
+	for i, g := range l.stages {
+		l.progress("checking", i)
 		if err := g.doubles(ctx, c); err != nil {
 			return err
 		}

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"afterfit/internal/bundle"
+	"afterfit/internal/privacy"
 	"afterfit/internal/store"
 )
 
@@ -17,6 +18,9 @@ type LookReport struct {
 	Path   string      `json:"path"`
 	Note   Note        `json:"note"`
 	Tables []TableLook `json:"tables"` // those of the contract, in its order
+
+	Privacy []privacy.Finding `json:"privacy"`        // what could identify people, cleared findings left out
+	Risk    *privacy.Risk     `json:"risk,omitempty"` // of small cells; nil where the cases cannot be read
 }
 
 // TableLook describes one table of an export.
@@ -30,6 +34,8 @@ type TableLook struct {
 	Columns  []ColumnLook `json:"columns"`
 	Missing  []string     `json:"missing"`           // columns of the contract that are not there
 	Problem  string       `json:"problem,omitempty"` // why a load would refuse it
+
+	privacy []privacy.Finding
 }
 
 // ColumnLook describes one column. Filled is the share of rows with anything in
@@ -66,8 +72,11 @@ func Look(ctx context.Context, path string) (report *LookReport, err error) {
 				return err
 			}
 			report.Tables = append(report.Tables, look)
+			report.Privacy = append(report.Privacy, look.privacy...)
 		}
-		return nil
+		report.Privacy, _ = privacy.Clear(report.Privacy, report.Note.Cleared)
+		report.Risk, err = lookAtRisk(ctx, c, src, report, scratch)
+		return err
 	})
 	return report, err
 }
@@ -95,13 +104,14 @@ func lookAt(ctx context.Context, c *sql.Conn, src Source, t bundle.Table, scratc
 	if err := checkHeader(t, sheet); err != nil {
 		look.Problem = err.Error()
 	}
-	look.Columns, err = fillRates(ctx, c, t, sheet)
+	look.Columns, look.privacy, err = fillRates(ctx, c, t, sheet, privacy.Basis(src.Note().Basis))
 	return look, err
 }
 
 // fillRates counts the filled cells of each column. Names that the header repeats
-// or leaves empty get a number, so that every column can be counted.
-func fillRates(ctx context.Context, c *sql.Conn, t bundle.Table, sheet *Sheet) ([]ColumnLook, error) {
+// or leaves empty get a number, so that every column can be counted. On the way it
+// screens every column for what could identify people.
+func fillRates(ctx context.Context, c *sql.Conn, t bundle.Table, sheet *Sheet, basis privacy.Basis) ([]ColumnLook, []privacy.Finding, error) {
 	plainNames := *sheet
 	plainNames.Header = make([]string, len(sheet.Header))
 	counts, looks := make([]string, len(sheet.Header)), make([]ColumnLook, len(sheet.Header))
@@ -109,23 +119,27 @@ func fillRates(ctx context.Context, c *sql.Conn, t bundle.Table, sheet *Sheet) (
 		plainNames.Header[i] = fmt.Sprintf("c%d", i)
 		counts[i] = fmt.Sprintf("count(c%d)", i)
 		_, known := t.Column(name)
-		looks[i] = ColumnLook{Name: name, Known: known}
+		looks[i] = ColumnLook{Name: privacy.SafeHeader(name), Known: known}
 	}
 	g := &stage{t: bundle.Table{Name: t.Name}, sheet: &plainNames}
 	if err := g.read(ctx, c); err != nil {
-		return nil, err
+		return nil, nil, err
+	}
+	found, err := screenSheet(ctx, c, basis, t, sheet, g.rawTable(), plainNames.Header)
+	if err != nil {
+		return nil, nil, err
 	}
 	filled, dest := make([]int64, len(counts)), make([]any, len(counts))
 	for i := range filled {
 		dest[i] = &filled[i]
 	}
 	if err := c.QueryRowContext(ctx, "SELECT "+strings.Join(counts, ", ")+" FROM "+g.rawTable()).Scan(dest...); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	for i := range looks {
 		if sheet.Records > 0 {
 			looks[i].Filled = float64(filled[i]) / float64(sheet.Records)
 		}
 	}
-	return looks, g.drop(ctx, c)
+	return looks, found, g.drop(ctx, c)
 }

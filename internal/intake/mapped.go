@@ -184,8 +184,8 @@ func (m *mapped) filesOf(table string) string {
 	var files []string
 	for _, b := range m.turned.Balance {
 		for _, u := range b.Uses {
-			if u.Table == table && !contains(files, b.SheetID.String()) {
-				files = append(files, b.SheetID.String())
+			if u.Table == table && !contains(files, b.String()) {
+				files = append(files, b.String())
 			}
 		}
 	}

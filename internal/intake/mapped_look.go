@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 
+	"afterfit/internal/bundle"
 	"afterfit/internal/mapping"
 	"afterfit/internal/sheets"
 	"afterfit/internal/store"
@@ -51,4 +52,66 @@ func Explore(ctx context.Context, path string) (e *Exploration, err error) {
 		return err
 	})
 	return e, err
+}
+
+// Trial is what a mapping would make of an export.
+type Trial struct {
+	Path    string                `json:"path"`
+	Note    Note                  `json:"note"`
+	Sources []mapping.Balance     `json:"sources"`
+	Unknown []mapping.UnknownCode `json:"unknown_codes"`
+	Tables  []TableTrial          `json:"tables"`
+}
+
+// TableTrial counts the rows that a mapping makes of one table. NotTurned are
+// those with a cell that it can make nothing of; a load sets them aside, and rows
+// that break a rule of the contract besides.
+type TableTrial struct {
+	Table     string `json:"table"`
+	Rows      int64  `json:"rows"`
+	NotTurned int64  `json:"not_turned"`
+}
+
+// Try runs a mapping over an export and stores nothing.
+func Try(ctx context.Context, path, mappingPath string) (*Trial, error) {
+	scratch, err := os.MkdirTemp("", "afterfit-look-*")
+	if err != nil {
+		return nil, fmt.Errorf("%w: no folder for temporary files: %w", store.ErrUse, err)
+	}
+	defer func() { _ = os.RemoveAll(scratch) }()
+	m, err := readMapping(mappingPath)
+	if err != nil {
+		return nil, err
+	}
+	src, err := openMapped(ctx, path, m, scratch)
+	if err != nil {
+		return nil, err
+	}
+	t := &Trial{Path: path, Note: src.note, Sources: src.turned.Balance, Unknown: src.turned.Unknown, Tables: []TableTrial{}}
+	for _, tb := range src.turned.Tables {
+		t.Tables = append(t.Tables, TableTrial{tb.Name, tb.Rows, tb.Problems})
+	}
+	return t, nil
+}
+
+// IsBundle reports whether an export has at least one table by the name that the
+// contract gives it. What cannot be opened counts as a bundle: Look says what is
+// wrong with it.
+func IsBundle(ctx context.Context, path string) bool {
+	scratch, err := os.MkdirTemp("", "afterfit-look-*")
+	if err != nil {
+		return true
+	}
+	defer func() { _ = os.RemoveAll(scratch) }()
+	book, err := sheets.Open(ctx, path, scratch)
+	if err != nil {
+		return true
+	}
+	defer func() { _ = book.Close() }()
+	for _, info := range book.Sheets() {
+		if _, ok := bundle.Find(tableName(info)); ok {
+			return true
+		}
+	}
+	return false
 }

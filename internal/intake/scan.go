@@ -10,6 +10,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"afterfit/internal/privacy"
 	"afterfit/internal/sheets"
 )
 
@@ -38,7 +39,7 @@ type scanner struct {
 type span struct{ from, to int }
 
 func (s *scanner) fault(line int64, column, found, remedy string) Fault {
-	return Fault{Table: s.table, File: s.file, Line: line, Column: column, Found: found, Remedy: remedy}
+	return Fault{Table: s.table, File: s.file, Line: line, Column: privacy.SafeHeader(column), Found: found, Remedy: remedy}
 }
 
 // scan fills the scanner, or returns the Fault that makes the file unreadable.

@@ -13,6 +13,7 @@ import (
 
 	"afterfit/internal/bundle"
 	"afterfit/internal/mapping"
+	"afterfit/internal/privacy"
 )
 
 // Note is what an export says about itself in bundle.toml.
@@ -22,6 +23,8 @@ type Note struct {
 	Invented bool   `toml:"invented" json:"invented"`   // no real person stands behind a row
 	Complete bool   `toml:"complete" json:"complete"`   // cases that are absent were withdrawn
 	Adds     bool   `toml:"adds" json:"adds,omitempty"` // rows join cases that the store has, nothing is replaced
+
+	Cleared []privacy.Clearance `toml:"cleared" json:"cleared,omitempty"` // findings of the privacy checks that a person cleared
 }
 
 // Source is an export of any shape. The rest of the package sees only tables.
@@ -143,6 +146,15 @@ func (f *folder) readNote() error {
 	return parseNote(noteFile, text, &f.note)
 }
 
+// clearRemedy says how a column is cleared.
+func clearRemedy() string {
+	kinds := make([]string, len(privacy.Kinds()))
+	for i, k := range privacy.Kinds() {
+		kinds[i] = string(k)
+	}
+	return `write [[cleared]] with table, column, kind and a reason in words; the kinds are ` + strings.Join(kinds, ", ")
+}
+
 const noteRemedy = `keep to name = "...", basis = "safe_harbor", "limited_data_set" or "consented_local", invented = true or false, complete = true or false, adds = true or false`
 
 func parseNote(path string, text []byte, note *Note) error {
@@ -160,11 +172,17 @@ func parseNote(path string, text []byte, note *Note) error {
 	case err != nil:
 		fault.Found = "what is no such setting (" + err.Error() + ")"
 	default:
-		switch note.Basis {
-		case "", "safe_harbor", "limited_data_set", "consented_local":
-			return nil
+		if basis := privacy.Basis(note.Basis); basis != privacy.Unstated && !basis.Known() {
+			fault.Found = "the basis " + shown(note.Basis)
+			return fault
 		}
-		fault.Found = "the basis " + shown(note.Basis)
+		for _, c := range note.Cleared {
+			if err := c.Validate(); err != nil {
+				fault.Found, fault.Remedy = err.Error(), clearRemedy()
+				return fault
+			}
+		}
+		return nil
 	}
 	return fault
 }

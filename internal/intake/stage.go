@@ -69,7 +69,7 @@ func (g *stage) read(ctx context.Context, c *sql.Conn) error {
 	hive_partitioning=false, filename=false, max_line_size=%d, columns={%s})`,
 		g.t.Name, g.cells(), store.Quote(g.sheet.Path), 2*maxRecord, strings.Join(cols, ", "))
 	if _, err := exec(ctx, c, q); err != nil {
-		return fmt.Errorf("read %s: %w", g.sheet.File, err)
+		return fmt.Errorf("read %s: %w", g.sheet.File, withoutLine(err))
 	}
 	var n int64
 	if err := c.QueryRowContext(ctx, "SELECT count(*) FROM "+g.rawTable()).Scan(&n); err != nil {

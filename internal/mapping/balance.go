@@ -62,7 +62,8 @@ func (r *runner) balance(ctx context.Context, rest []Grid) error {
 	}
 	for _, b := range r.out.Balance {
 		if !b.Holds() {
-			return fmt.Errorf("the balance of %s does not hold: %+v; nothing was stored", b.SheetID, b)
+			return fmt.Errorf("the balance of %s does not hold: %d rows read, %d title, %d header, %d blank, %d total, %d used, %d left out, %d not mapped, %+v; nothing was stored",
+				b.SheetID, b.Rows, b.Title, b.Header, b.Blank, b.Total, b.Used, b.LeftOut, b.NotMapped, b.Uses)
 		}
 	}
 	return r.madeEqualsWritten()

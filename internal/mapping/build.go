@@ -172,7 +172,7 @@ func (b *tableBuild) copy(grids []Grid) string {
 	}
 	file := "CASE grid"
 	for i, g := range grids {
-		file += fmt.Sprintf(" WHEN %d THEN %s", i, lit(g.SheetID.String()))
+		file += fmt.Sprintf(" WHEN %d THEN %s", i, lit(g.String()))
 	}
 	out = append(out, file+" END AS "+FileColumn, "line AS "+LineColumn, "origin AS "+OriginColumn, "problem AS "+ProblemColumn, "reason AS "+ReasonColumn)
 	for _, name := range b.out.Columns {

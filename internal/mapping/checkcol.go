@@ -64,6 +64,10 @@ func (c *checker) column(col bundle.Column, path string, f Fill, spec Column) {
 			n++
 		}
 	}
+	if _, blank := c.m.places[path+".value"]; blank && n == 0 {
+		c.add(path+".value", "a blank for "+col.Name, "fill it in ("+col.Meaning+"), or name the column that has it")
+		return
+	}
 	if n != 1 {
 		c.add(path, "no single source", `give one of column = "...", first_of = [...], join = [...] or value = "..."`)
 		return

@@ -40,11 +40,11 @@ func (t *turner) day(c *cell, col bundle.Column, spec Column) {
 	}
 	n := t.wholeNumber(c.src, spec.Unit)
 	c.reason = "no whole number of " + spec.Unit + ": correct it, or leave the cell empty"
-	switch {
-	case c.mode == dateToDay:
+	switch c.mode {
+	case dateToDay:
 		c.val = fmt.Sprintf("CAST(%s + CAST(%s AS INTEGER) AS DATE)", t.date(t.ref(t.set(spec.Since)), form), n)
 		c.reason += "; it is counted from " + spec.Since
-	case c.mode == afterDeliver:
+	case afterDeliver:
 		c.val = n
 	default:
 		c.val = "CAST(" + n + " AS VARCHAR)"

@@ -102,9 +102,9 @@ func readTable(t *testing.T, out *Turned, name string) (rows [][]string) {
 		}
 		f, err := os.Open(tb.Path)
 		require.NoError(t, err)
-		defer f.Close()
 		all, err := csv.NewReader(f).ReadAll()
 		require.NoError(t, err)
+		require.NoError(t, f.Close())
 		n := len(tb.Columns)
 		for _, r := range all[1:] {
 			rows = append(rows, append(append([]string{}, r[:n]...), r[n+1], r[n+3], r[n+4]))

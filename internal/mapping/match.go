@@ -229,7 +229,7 @@ func (m *Mapping) locate(source string, g Grid) (header, map[string]int, error) 
 		return h, nil, Mistakes{m.mistake("sources."+source+".header", fmt.Sprintf("a header on line %d, where %s has none", src.Header, g.SheetID), "give the line on which the column words stand; it must be among the first lines")}
 	}
 	if !ok {
-		return h, nil, Mistakes{m.mistake("sources."+source, "a source of which no column word stands in "+g.SheetID.String(), "check that it is the right file; the words asked for are "+shownList(words))}
+		return h, nil, Mistakes{m.mistake("sources."+source, "a source of which no column word stands in "+g.String(), "check that it is the right file; the words asked for are "+shownList(words))}
 	}
 	at := map[string]int{}
 	var found Mistakes

@@ -40,16 +40,24 @@ func (m *Mapping) undecoded(err error) error {
 			key := e.Key()
 			last := key[len(key)-1]
 			row, col := e.Position()
-			found = append(found, m.mark(place{row, col, len([]rune(last))}, "the unknown key "+shown(last), near(last, knownKeys)+"'afterfit load --help' says what a mapping is made of"))
+			found = append(found, m.mark(place{row, m.letters(row, col), len([]rune(last))}, "the unknown key "+shown(last), near(last, knownKeys)+"'afterfit load --help' says what a mapping is made of"))
 		}
 	case errors.As(err, &broken):
 		row, col := broken.Position()
 		what := strings.TrimPrefix(broken.Error(), "toml: ")
-		found = append(found, m.mark(place{row, col, 1}, "what a mapping cannot hold here ("+what+")", "write words in quotes, lists in [ ], and yes or no as true or false"))
+		found = append(found, m.mark(place{row, m.letters(row, col), 1}, "what a mapping cannot hold here ("+what+")", "write words in quotes, lists in [ ], and yes or no as true or false"))
 	default:
 		found = append(found, Mistake{File: m.file, Found: "what is no mapping (" + err.Error() + ")", Remedy: "'afterfit load --help' says what a mapping is made of"})
 	}
 	return found
+}
+
+// letters turns a column that counts bytes into one that counts letters.
+func (m *Mapping) letters(row, col int) int {
+	if row < 1 || row > len(m.lines) || col < 1 || col-1 > len(m.lines[row-1]) {
+		return col
+	}
+	return len([]rune(m.lines[row-1][:col-1])) + 1
 }
 
 // mark makes a mistake at a place of the file.

@@ -37,7 +37,10 @@ type ColumnLook struct {
 	High     float64      `json:"high,omitempty"`
 	Odd      []ValueCount `json:"odd"`              // values of another type, the first few
 	Values   []ValueCount `json:"values,omitempty"` // all values, where there are few
-	Folded   int64        `json:"-"`                // different values, capitals aside
+	Guess    string       `json:"guess,omitempty"`  // column of the contract that it may be
+	Why      string       `json:"guess_reason,omitempty"`
+	Unit     string       `json:"unit_guess,omitempty"`
+	Folded   int64        `json:"-"` // different values, capitals aside
 
 	at int // column of the grid
 }

@@ -43,11 +43,32 @@ func Propose(ctx context.Context, c *sql.Conn, name string, looks []*SheetLook) 
 			}
 		}
 	}
+	for _, g := range p.sheets {
+		g.note()
+	}
 	w := &writer{p: p, name: name}
 	if err := w.plan(ctx); err != nil {
 		return "", err
 	}
 	return w.text(), nil
+}
+
+// note writes what columns are taken for into the look itself.
+func (g *guessed) note() {
+	for thing, f := range g.things {
+		col, _ := columnOf(thing)
+		unit := ""
+		if f.look.Type != "date" && col.Unit != "" {
+			unit, _ = unitFor(f, col)
+		}
+		for i := range g.Columns {
+			word := g.Columns[i].Word
+			stem := numberedWord.ReplaceAllString(word, "${1}"+turnMark+"${3}")
+			if word == f.word || f.turns != nil && (stem == f.word || word+"#"+turnMark == f.word) {
+				g.Columns[i].Guess, g.Columns[i].Why, g.Columns[i].Unit = thing, f.why, unit
+			}
+		}
+	}
 }
 
 // guess takes a sheet for what its columns fit best among the grains that its

@@ -111,7 +111,7 @@ func (r *runner) bringIn(ctx context.Context, i int, name string, grids []Grid) 
 		if err != nil {
 			return err
 		}
-		r.native[name] = r.native[name] || !(g.Format == "" || g.Format == "csv" || g.Format == "tsv")
+		r.native[name] = r.native[name] || g.Format != "" && g.Format != "csv"
 		parts = append(parts, r.m.gridQuery(len(r.grids), r.m.Sources[name], g, h, want, at))
 		r.grids, r.owners, r.heads = append(r.grids, g), append(r.owners, name), append(r.heads, h)
 	}

@@ -24,7 +24,8 @@ type writer struct {
 	day0    bool // the records are known to the day
 }
 
-const blankMark = "FILL IN"
+// BlankMark marks what a proposal leaves for people to fill.
+const BlankMark = "FILL IN"
 
 // quoted writes a text as TOML does.
 func quoted(s string) string {
@@ -126,7 +127,7 @@ func scopeCodes() []string {
 // constant writes a column that has one value in every row, or its blank.
 func (w *writer) constant(name, value, why, need string) string {
 	if value == "" {
-		return fmt.Sprintf("%s = { value = \"\" }  # %s: %s", name, blankMark, need)
+		return fmt.Sprintf("%s = { value = \"\" }  # %s: %s", name, BlankMark, need)
 	}
 	return fmt.Sprintf("%s = { value = %s }  # guess: %s", name, quoted(value), why)
 }
@@ -215,7 +216,7 @@ func (w *writer) visitKey(ctx context.Context, g *guessed) (map[string]string, e
 			return map[string]string{visitThing: fmt.Sprintf("visit_id = { join = %s }  # guess: together they tell all rows apart", quotedList(joined))}, nil
 		}
 	}
-	return map[string]string{visitThing: fmt.Sprintf("visit_id = { join = %s }  # %s: these do not tell all rows apart; name columns that do", quotedList(joined), blankMark)}, nil
+	return map[string]string{visitThing: fmt.Sprintf("visit_id = { join = %s }  # %s: these do not tell all rows apart; name columns that do", quotedList(joined), BlankMark)}, nil
 }
 
 // things of a table's columns that stand under the name of another table: an
@@ -303,7 +304,7 @@ func (w *writer) column(table string, col bundle.Column, f found, omit []string)
 	}
 	mark := "guess"
 	if blank {
-		mark = blankMark
+		mark = BlankMark
 	}
 	return fmt.Sprintf("%s = { %s }  # %s: %s", col.Name, strings.Join(keys, ", "), mark, strings.Join(why, "; "))
 }

@@ -14,7 +14,7 @@ import (
 func (w *writer) text() string {
 	var b strings.Builder
 	b.WriteString("# A proposed mapping. Every line that says \"guess\" gives its reason: read it and correct it.\n" +
-		"# A line that says " + blankMark + " is a blank that must be filled before the mapping works.\n" +
+		"# A line that says " + BlankMark + " is a blank that must be filled before the mapping works.\n" +
 		"# 'afterfit load --help' says what a mapping is made of.\n\n")
 	w.export(&b)
 	slices.SortFunc(w.sources, func(x, y *guessed) int { return strings.Compare(x.name, y.name) })
@@ -102,7 +102,7 @@ func (w *writer) codeLines(name string) []string {
 		}
 		line := key + " = " + quoted(code)
 		if code == "" {
-			line += "  # " + blankMark + ": " + w.notes[name+"\n"+word]
+			line += "  # " + BlankMark + ": " + w.notes[name+"\n"+word]
 		} else {
 			line += "  # guess: a word for it"
 		}

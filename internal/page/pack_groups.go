@@ -122,7 +122,7 @@ func bands(f *review.Findings, _ words) *section {
 }
 
 // zoneMaps draws both arches with one scale of fill.
-func zoneMaps(f *review.Findings, _ words) *section {
+func zoneMaps(f *review.Findings, w words) *section {
 	if len(f.Zones) == 0 {
 		return nil
 	}
@@ -138,6 +138,7 @@ func zoneMaps(f *review.Findings, _ words) *section {
 			s.Figures = append(s.Figures, *fig)
 		}
 	}
+	s.Figures = append(s.Figures, zoneDifferences(f, w)...)
 	s.Lead = leadingPlace(f.Zones)
 	return s
 }

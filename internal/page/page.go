@@ -79,6 +79,7 @@ type doc struct {
 	Findings               []string
 	FindingsTitle          string
 	Sections               []section
+	Fold                   *hidden
 	Cautions               []string
 	Style                  template.CSS
 	Scripts                []template.JS
@@ -101,6 +102,7 @@ type section struct {
 	Cards           []card
 	Folds           []fold
 	FoldsTitle      string
+	Asks            []string // questions to discuss
 }
 
 // fold is a finding to open, with all that stands behind it.
@@ -127,7 +129,10 @@ type figure struct {
 	Height          int
 	Alt             string
 	SVG             template.HTML
+	Wide            bool     // the SVG keeps its size on a small screen and scrolls
+	Panels          []panel  // small pictures side by side
 	Rank            []string // the leading places of a map, in words
+	RankTitle       string   // over them; "" for those with most
 	Caption         string
 	Table           *table
 }

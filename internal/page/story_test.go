@@ -84,6 +84,7 @@ func story() *review.Findings {
 	storyHabits(f)
 	storyZones(f)
 	storyLists(f)
+	f.ZonesByHabit = storyContrasts()
 	storyUnits(f)
 	return f
 }
@@ -228,6 +229,7 @@ func hostileStory() *review.Findings {
 		f.Strongest[i%2].Habit, f.Pairs[i%6].Habit, f.Pairs[i%6].ID, f.Pairs[i%6].Outcome = h, h, h, []string{review.Remake, h}[i%2]
 		f.Zones[i].Zone, f.Zones[i].Side = h, h
 		f.Notes = append(f.Notes, h)
+		f.ZonesByHabit[i].Habit, f.ZonesByHabit[i].Zone, f.ZonesByHabit[i].Side = h, h, h
 		f.Fields[i].Table, f.Fields[i].Column = h, h
 		f.Headlines[i%4].Trend[i].Code = h
 		f.Lesions = append(f.Lesions, review.Lesion{CaseID: h, Clinician: h, Arch: h, Zone: h, Side: h, Level: h, LastDay: 20})
@@ -259,10 +261,21 @@ func tinyStory() *review.Findings {
 // pages names every canned page.
 func pages() map[string]func(io.Writer) error {
 	return map[string]func(io.Writer) error{
-		"pack":    func(w io.Writer) error { return Pack(w, story(), storyOptions()) },
-		"hostile": func(w io.Writer) error { return Pack(w, hostileStory(), Options{}) },
-		"tiny":    func(w io.Writer) error { return Pack(w, tinyStory(), Options{}) },
-		"summary": func(w io.Writer) error { return Summary(w, storySummary(), storyOptions()) },
+		"pack":          func(w io.Writer) error { return Pack(w, story(), storyOptions()) },
+		"hostile":       func(w io.Writer) error { return Pack(w, hostileStory(), Options{}) },
+		"tiny":          func(w io.Writer) error { return Pack(w, tinyStory(), Options{}) },
+		"summary":       func(w io.Writer) error { return Summary(w, storySummary(), storyOptions()) },
+		"audit":         func(w io.Writer) error { return Audit(w, storyAudit(), false, storyOptions()) },
+		"teach":         func(w io.Writer) error { return Audit(w, storyAudit(), true, storyOptions()) },
+		"bare":          func(w io.Writer) error { return Audit(w, bareAudit(), false, Options{}) },
+		"hostile-audit": func(w io.Writer) error { return Audit(w, hostileAudit(), false, Options{}) },
+		"formulas": func(w io.Writer) error {
+			var list []IndexEntry
+			for _, code := range []string{"=1+1", "+cmd|' /C calc'!A0", "@SUM(A1)", "-1+cmd", "\u22125", "a\tb", "\u2068RTL\u2069"} {
+				list = append(list, IndexEntry{Code: code})
+			}
+			return SummaryIndex(w, list, About{})
+		},
 		"index": func(w io.Writer) error {
 			return SummaryIndex(w, []IndexEntry{{"C05", SummaryFile("C05", "00"), 288, 520}, {hostileCodes[0], SummaryFile(hostileCodes[0], "00"), 1, 2}}, About{Version: "0.1.0", Invented: true})
 		},

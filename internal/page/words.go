@@ -173,6 +173,7 @@ var cautions = []string{
 	"Association is not cause: a habit that goes with trouble may stand for something else about the patient, the site or the period.",
 	"The purpose is learning. These figures are not for disciplinary use on their own.",
 	"A sore place that persists is to be examined: NICE NG12 asks to consider a suspected-cancer referral for an unexplained mouth ulcer of more than 3 weeks; looking again 7 to 14 days after easing is common practice. These pages never diagnose.",
+	"Whether these data may be used, and who may see these pages, is for local law and whoever is responsible for privacy to say; the checks at loading do not decide it.",
 	"Local rules and the licensed judgement of whoever treats the patient come first.",
 	"This page promises no legal privilege: ask locally how review papers are protected before passing it on.",
 }

@@ -37,8 +37,8 @@ const (
 	// A level has a coefficient of its own from 30 dentures and 10 events on: fewer
 	// than ten events per coefficient make Poisson models unstable (Peduzzi 1996, J
 	// Clin Epidemiol 49:1373, for logistic ones).
-	ownDentures, ownEvents = 30, 10
-	otherLevel             = "other"
+	levelDentures, mixLevelEvents = 30, 10
+	otherLevel                    = "other"
 )
 
 // mixCell is one row of mix_patterns.
@@ -139,12 +139,12 @@ func mergeRare(t *MixTerm) {
 	var n, events int64
 	rare := []int{}
 	for i := 1; i < len(t.Levels); i++ {
-		if l := t.Levels[i]; l.N < ownDentures || l.Events < ownEvents {
+		if l := t.Levels[i]; l.N < levelDentures || l.Events < mixLevelEvents {
 			n, events, rare = n+l.N, events+l.Events, append(rare, i)
 		}
 	}
 	as := otherLevel
-	if n < ownDentures || events < ownEvents {
+	if n < levelDentures || events < mixLevelEvents {
 		as = t.Levels[0].Level
 	}
 	for _, i := range rare {
@@ -186,10 +186,10 @@ func (d *mixData) design(terms []MixTerm, at map[[2]string]int) [][]int {
 	return out
 }
 
-// fitPatterns fits the Poisson model on pattern totals: with a log link and the shares as
+// fitCaseMix fits the Poisson model on pattern totals: with a log link and the shares as
 // exposure, rows of one pattern count as one. Columns that follow from those before
 // them, or that have run off to infinity, have coefficient 0 and are named in dropped.
-func fitPatterns(names []string, design [][]int, y, share []float64) (coef []float64, dropped []string, err error) {
+func fitCaseMix(names []string, design [][]int, y, share []float64) (coef []float64, dropped []string, err error) {
 	data := stats.Patterns{Names: append([]string{"intercept"}, names...)}
 	for p, on := range design {
 		if share[p] == 0 {
@@ -250,7 +250,7 @@ func (d *mixData) ownModel(c counted, cells []mixCell) (m MixModel, folds [][]fl
 	names, at := columns(m.Terms)
 	design := d.design(m.Terms, at)
 	y, share := sums(cells, len(d.levels), -1)
-	coef, dropped, err := fitPatterns(names, design, y, share)
+	coef, dropped, err := fitCaseMix(names, design, y, share)
 	if err != nil {
 		return m, nil, nil, fmt.Errorf("case mix of %s: %w", c.outcome, err)
 	}
@@ -269,7 +269,7 @@ func (d *mixData) ownModel(c counted, cells []mixCell) (m MixModel, folds [][]fl
 	folds = make([][]float64, mixFolds)
 	for f := range folds {
 		y, share := sums(cells, len(d.levels), f)
-		part, _, err := fitPatterns(names, design, y, share)
+		part, _, err := fitCaseMix(names, design, y, share)
 		if err != nil { // too few elsewhere: the fit on all stands in
 			part = coef
 		}

@@ -35,7 +35,7 @@ func (q *asker) checkMix(fit *MixFit, cells []mixCell, folds [][]float64) error 
 	}
 	var err error
 	phi := float64(fit.Model.Dispersion)
-	fit.Large, err = q.overExpected(observed, expected, phi, n, "mix_patterns")
+	fit.Large, err = q.mixRatio(observed, expected, phi, n, "mix_patterns")
 	if err != nil {
 		return err
 	}
@@ -78,8 +78,8 @@ func mixWarnings(f *MixFit) []string {
 
 const ratioMethod = "observed over expected, exact Poisson limits (Garwood 1936) with both counts divided by the dispersion of patients’ events"
 
-// overExpected is observed over expected with limits that allow for the dispersion.
-func (q *asker) overExpected(observed int64, expected, phi float64, n int64, query string) (Estimate, error) {
+// mixRatio is observed over expected with limits that allow for the dispersion.
+func (q *asker) mixRatio(observed int64, expected, phi float64, n int64, query string) (Estimate, error) {
 	e := Estimate{Value: Num(math.NaN()), Low: Num(math.NaN()), High: Num(math.NaN()), Level: q.s.Level, N: n, Events: observed, Unit: "times expected", Method: ratioMethod, Query: query}
 	if expected <= 0 {
 		return e, nil
@@ -111,7 +111,7 @@ func (q *asker) tenths(rows []predicted, phi float64) ([]MixTenth, error) {
 		if next := i + 1; next < len(rows) && (10*seen < all*int64(len(out)+1) || rows[next].rate == r.rate) {
 			continue
 		}
-		e, err := q.overExpected(observed, expected, phi, n, "mix_patterns")
+		e, err := q.mixRatio(observed, expected, phi, n, "mix_patterns")
 		if err != nil {
 			return nil, err
 		}

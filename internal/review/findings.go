@@ -74,33 +74,34 @@ const (
 
 // Findings is everything that one review found in one store.
 type Findings struct {
-	Schema      int            `json:"schema"`
-	Version     string         `json:"version"`
-	Fingerprint string         `json:"fingerprint"` // of the store's content
-	Basis       string         `json:"basis"`       // privacy basis that the bundles state
-	Invented    bool           `json:"invented"`    // every loaded bundle says that its data is invented
-	AsOf        string         `json:"as_of"`       // the date given by flag, "" if none
-	Coverage    Coverage       `json:"coverage"`
-	Headlines   []Headline     `json:"headlines"`
-	Curves      []Curve        `json:"curves"`
-	Groups      []Group        `json:"groups"`
-	Bands       []BandTable    `json:"bands"`
-	Habits      []HabitTable   `json:"habits"`
-	Same        []SameValue    `json:"same_values"`
-	Strongest   []Pair         `json:"strongest"` // at most three, surest first
-	Pairs       []Pair         `json:"pairs"`     // every hypothesis about a habit, in the catalogue's order
-	Zones       []ZoneCount    `json:"zones"`
-	Fields      []FieldShare   `json:"fields"`
-	Open        []OpenCase     `json:"open_cases"`
-	Lesions     []Lesion       `json:"lesions"`
-	Mix         []MixFit       `json:"case_mix"`
-	Units       []UnitTable    `json:"units"`
-	Times       []TimeChart    `json:"over_time"`
-	Cusums      []CusumChart   `json:"cusum"`
-	Changes     []ChangeResult `json:"changes"`
-	Know        []Know         `json:"how_long"`
-	Since       *Since         `json:"since,omitempty"`
-	Notes       []string       `json:"notes"` // data notes in sentences
+	Schema       int            `json:"schema"`
+	Version      string         `json:"version"`
+	Fingerprint  string         `json:"fingerprint"` // of the store's content
+	Basis        string         `json:"basis"`       // privacy basis that the bundles state
+	Invented     bool           `json:"invented"`    // every loaded bundle says that its data is invented
+	AsOf         string         `json:"as_of"`       // the date given by flag, "" if none
+	Coverage     Coverage       `json:"coverage"`
+	Headlines    []Headline     `json:"headlines"`
+	Curves       []Curve        `json:"curves"`
+	Groups       []Group        `json:"groups"`
+	Bands        []BandTable    `json:"bands"`
+	Habits       []HabitTable   `json:"habits"`
+	Same         []SameValue    `json:"same_values"`
+	Strongest    []Pair         `json:"strongest"` // at most three, surest first
+	Pairs        []Pair         `json:"pairs"`     // every hypothesis about a habit, in the catalogue's order
+	Zones        []ZoneCount    `json:"zones"`
+	ZonesByHabit []ZoneContrast `json:"zones_by_habit"` // for the habits of Strongest
+	Fields       []FieldShare   `json:"fields"`
+	Open         []OpenCase     `json:"open_cases"`
+	Lesions      []Lesion       `json:"lesions"`
+	Mix          []MixFit       `json:"case_mix"`
+	Units        []UnitTable    `json:"units"`
+	Times        []TimeChart    `json:"over_time"`
+	Cusums       []CusumChart   `json:"cusum"`
+	Changes      []ChangeResult `json:"changes"`
+	Know         []Know         `json:"how_long"`
+	Since        *Since         `json:"since,omitempty"`
+	Notes        []string       `json:"notes"` // data notes in sentences
 }
 
 // Coverage says what the figures stand on.

@@ -14,8 +14,9 @@ import (
 // Question is something that can be asked of a store.
 type Question struct {
 	Name, Text string
-	query      string                  // a statement that answers it as it stands, or
-	table      func(*Findings) [][]any // a cut from the findings, under these
+	query      string                                         // a statement that answers it as it stands, or
+	table      func(*Findings) [][]any                        // a cut from the findings, under these columns, or
+	rows       func(*asker, context.Context) ([][]any, error) // its own questions to the store, likewise
 	columns    []string
 }
 
@@ -40,6 +41,7 @@ func Questions() []Question {
 		{Name: "controls", Text: "pairs that should show nothing, as a check for what was not recorded", table: controlRows, columns: with("hypothesis", "comparison", "figure")},
 		{Name: "curves", Text: "time to first adjustment and to remake", table: curveRows, columns: []string{"outcome", "group", "day", "share", "low", "high", "at_risk"}},
 		{Name: "zones", Text: "sore spots by zone and side", table: zoneRows, columns: with("arch", "zone", "side")},
+		{Name: "zones-by-habit", Text: "sore spots by zone and side with each habit, without it, and the difference (unadjusted)", rows: (*asker).zonesByHabitRows, columns: with("habit", "arch", "zone", "patient_side", "habit_side")},
 		{Name: "completeness", Text: "how full each field is", table: fieldRows, columns: with("table", "column")},
 		{Name: "open-cases", Text: "cases worth opening, with the reason", table: openRows, columns: []string{"case_id", "site", "clinician", "rules", "facts"}},
 		{Name: "lesions", Text: "places that stayed sore without a recorded review", table: lesionRows, columns: []string{"case_id", "clinician", "arch", "zone", "side", "first_day", "last_day", "level"}},
@@ -47,6 +49,7 @@ func Questions() []Question {
 		{Name: "dentures", Text: "everything linked to each delivered denture", query: "ask_dentures"},
 		{Name: "set-aside", Text: "rows that were set aside: file, line, column, value, reason", query: "ask_set_aside"},
 		{Name: "flags", Text: "values that were kept but are unusual", query: "ask_flags"},
+		{Name: "cleared", Text: "findings of the privacy checks that someone cleared, with the reason", query: "ask_cleared"},
 		{Name: "balance", Text: "rows read, kept, set aside, repeated and superseded by each load", query: "ask_balance"},
 		{Name: "loads", Text: "the loads of this store", query: "ask_loads"},
 	}...)
@@ -66,17 +69,34 @@ func Ask(ctx context.Context, st *store.Store, s Settings, name string) (*Table,
 			}
 			return plainTable(ctx, st, q.query)
 		}
-		f, err := Run(ctx, st, s, Header{})
+		rows, err := q.answer(ctx, st, s)
 		if err != nil {
 			return nil, err
 		}
 		t := &Table{Columns: q.columns, Rows: [][]string{}}
-		for _, r := range q.table(f) {
+		for _, r := range rows {
 			t.Rows = append(t.Rows, cells(r))
 		}
 		return t, nil
 	}
 	return nil, fmt.Errorf("there is no question %q", name)
+}
+
+// answer cuts the rows from the findings, or asks the store for them.
+func (q Question) answer(ctx context.Context, st *store.Store, s Settings) ([][]any, error) {
+	if q.rows == nil {
+		f, err := Run(ctx, st, s, Header{})
+		if err != nil {
+			return nil, err
+		}
+		return q.table(f), nil
+	}
+	a, err := newAsker(ctx, st, s)
+	if err != nil {
+		return nil, err
+	}
+	defer a.c.Close()
+	return q.rows(a, ctx)
 }
 
 // plainTable runs a statement and returns every value as text.

@@ -59,6 +59,12 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 		return nil, err
 	}
 	f.Strongest = strongestPairs(f.Pairs, 3)
+	f.ZonesByHabit = []ZoneContrast{}
+	if len(f.Strongest) > 0 {
+		if f.ZonesByHabit, err = q.zonesByHabit(ctx, habitIDs(f.Strongest)); err != nil {
+			return nil, err
+		}
+	}
 	if err := q.beside(ctx, f); err != nil {
 		return nil, err
 	}

@@ -65,14 +65,11 @@ func (s Settings) Check() error {
 	for _, r := range []struct {
 		name             string
 		value, low, high float64
-	}{{"min_expected", s.MinExpected, 1, 1000}, {"mature_share", s.MatureShare, 0.1, 1}, {"cusum_ratio", s.CusumRatio, 1.1, 10},
+	}{{"reading_sd_mm", s.ReadingSDMM, 0.05, 5}, {"min_expected", s.MinExpected, 1, 1000}, {"mature_share", s.MatureShare, 0.1, 1}, {"cusum_ratio", s.CusumRatio, 1.1, 10},
 		{"false_alarm_years", float64(s.FalseAlarmYears), 1, 100}, {"detect_ratio", s.DetectRatio, 1.01, 10}} {
 		if !(r.value >= r.low && r.value <= r.high) {
 			return fmt.Errorf("setting %s is %g: give a number from %g to %g", r.name, r.value, r.low, r.high)
 		}
-	}
-	if !(s.ReadingSDMM >= 0.05 && s.ReadingSDMM <= 5) {
-		return fmt.Errorf("setting reading_sd_mm is %g: give a number from 0.05 to 5, e.g. 0.7", s.ReadingSDMM)
 	}
 	if s.CheckDays < s.LookDays {
 		return fmt.Errorf("setting check_days is %d, below look_days %d", s.CheckDays, s.LookDays)

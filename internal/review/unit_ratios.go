@@ -79,7 +79,7 @@ func (q *asker) unitTable(fit *MixFit, sums []unitSum) (UnitTable, error) {
 	var kept []int
 	var counts []stats.UnitCount
 	for i, u := range sums {
-		e, err := q.overExpected(u.observed, u.expected, phi, u.n, "unit_sums")
+		e, err := q.mixRatio(u.observed, u.expected, phi, u.n, "unit_sums")
 		if err != nil {
 			return t, err
 		}
@@ -100,13 +100,13 @@ func (q *asker) unitTable(fit *MixFit, sums []unitSum) (UnitTable, error) {
 	if err := q.funnel(&t, thin, kept, phi); err != nil {
 		return t, err
 	}
-	return t, q.shrinkRatios(&t, thin, kept, !fit.Saved)
+	return t, q.shrinkUnits(&t, thin, kept, !fit.Saved)
 }
 
 const shrunkMethod = "gamma-Poisson shrinkage (Clayton & Kaldor 1987) of counts divided by the dispersion, credible limits"
 
-// shrinkRatios pulls ratios towards the mean of all as far as their precision asks for.
-func (q *asker) shrinkRatios(t *UnitTable, thin []stats.UnitCount, kept []int, calibrated bool) error {
+// shrinkUnits pulls ratios towards the mean of all as far as their precision asks for.
+func (q *asker) shrinkUnits(t *UnitTable, thin []stats.UnitCount, kept []int, calibrated bool) error {
 	s, err := stats.ShrinkRatios(thin, stats.ShrinkOptions{Level: q.s.Level, FixMean: calibrated, Mean: 1})
 	if err != nil {
 		return err

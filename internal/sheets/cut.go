@@ -65,7 +65,7 @@ func (r *Record) walk(data []byte, delim byte) {
 				r.Fault, r.To, r.Next, r.Ended = Unclosed, len(data), len(data), false
 				return
 			}
-			if i < len(data) && data[i] != delim && data[i] != '\r' && data[i] != '\n' {
+			if i < len(data) && (data[i] != delim || delim == 0) && data[i] != '\n' && !lineEnd(data[i:]) {
 				r.Fault = AfterQuote
 			}
 		}
@@ -77,6 +77,11 @@ func (r *Record) walk(data []byte, delim byte) {
 		i++
 	}
 	r.To, r.Next, r.Ended = i, min(i+1, len(data)), i < len(data)
+}
+
+// lineEnd reports a carriage return that ends a line or the data.
+func lineEnd(data []byte) bool {
+	return data[0] == '\r' && (len(data) == 1 || data[1] == '\n')
 }
 
 // plain returns where the unquoted stretch at i ends: at a delimiter, a line feed
@@ -116,7 +121,7 @@ func split(text []byte, delim byte, dst []string) []string {
 		if len(text) > 0 && text[0] == '"' {
 			cell, rest := unquote(text[1:])
 			dst = append(dst, cell)
-			if len(rest) == 0 {
+			if len(rest) == 0 || rest[0] == '\r' {
 				return dst
 			}
 			text = rest[1:]

@@ -180,6 +180,7 @@ func TestFaultsNameLineAndRemedy(t *testing.T) {
 	for name, c := range map[string]struct{ text, want string }{
 		"unclosed quote":       {"a,b\n1,\"2\n3,4\n", `x.csv:2: found an unclosed quote: close the quote`},
 		"text after quote":     {"a,b\n1,2\n\"x\"y,2\n", `x.csv:3: found text after a closing quote`},
+		"return after quote":   {"a,b\n\"x\"\ry,2\n", `x.csv:2: found text after a closing quote`},
 		"NUL":                  {"a,b\n1,2\n1,\x00\n", "x.csv:3: found a NUL byte"},
 		"NUL far behind":       {"a,b\n" + strings.Repeat("1,2\n", 40000) + "1,\x00\n", "x.csv:40002: found a NUL byte"},
 		"damaged UTF-8":        {"a,b\nü,ä\nö,\xff\n", "x.csv:3: found the byte 0xFF, which is no UTF-8"},

@@ -61,7 +61,8 @@ const (
 // Below 10 events a column it carries Warning "few events": simulated 95 % Wald limits
 // of a group of 30 % or more covered 95-97 % with 18 events and more, and 97 % with 12,
 // where 1 fit in 40 was monotone.
-// Errors: ErrNoData without rows or events, ErrBadInput, ErrNoConvergence.
+// Where risks would have to lie further apart than numbers reach before the likelihood
+// is flat, that is no convergence. Errors: ErrNoData without rows or events, ErrBadInput, ErrNoConvergence.
 func FitCox(p CoxPatterns, rows []CoxRow, opt CoxOptions) (*CoxFit, error) {
 	index, err := indexCox(p, rows, opt)
 	if err != nil {

@@ -8,9 +8,10 @@ import (
 
 // coxRisk holds, for one value of the coefficients, what the risk set of every
 // event time contributes. With S and D the sums over the risk set and over the
-// observations with the event of hazard r (0) and of r times the design row (1),
-// and with the steps phi_i = S0 - c_i D0 (c_i = i/d for Efron, 0 for Breslow,
-// i = 0..d-1), one time needs only the sums over i of
+// observations with the event of hazard r (0) and of r times the design row (1), all
+// divided by S0 so that no square leaves the range of numbers, and with the steps
+// phi_i = 1 - c_i D0 (c_i = i/d for Efron, 0 for Breslow, i = 0..d-1), one time needs
+// only 1/S0 and the sums over i of
 //
 //	1/phi, c/phi, 1/phi^2, c/phi^2, c^2/phi^2 and log phi.
 //
@@ -21,9 +22,10 @@ type coxRisk struct {
 	m             int
 	hazard        []float64 // exp(eta - shift of the stratum), by pattern
 	logLik        float64
+	inverse       []float64 // 1/S0
 	one, c        []float64 // sums of 1/phi and c/phi
 	one2, c2, cc2 []float64 // sums of 1/phi^2, c/phi^2 and c^2/phi^2
-	s1, d1        []float64 // by event time, m columns
+	s1, d1        []float64 // by event time, m columns, divided by S0
 	eventX        []float64 // sum of the design over the events, the same for any coefficients
 	shift         []float64 // by stratum
 	s0, d0        float64
@@ -34,7 +36,7 @@ type coxRisk struct {
 func newCoxRisk(x *coxIndex, q []float64, m int) *coxRisk {
 	k := len(x.times)
 	r := &coxRisk{m: m, hazard: make([]float64, len(x.weight)), shift: make([]float64, len(x.labels))}
-	for _, v := range []*[]float64{&r.one, &r.c, &r.one2, &r.c2, &r.cc2} {
+	for _, v := range []*[]float64{&r.inverse, &r.one, &r.c, &r.one2, &r.c2, &r.cc2} {
 		*v = make([]float64, k)
 	}
 	for _, v := range []*[]float64{&r.s1, &r.d1, &r.eventX} {
@@ -169,16 +171,21 @@ func (r *coxRisk) gather(x *coxIndex, q []float64, t int) {
 // steps sums over the steps of one event time.
 func (r *coxRisk) steps(x *coxIndex, t int) {
 	d := x.deaths[t]
+	r.inverse[t] = 1 / r.s0
+	for k := t * r.m; k < (t+1)*r.m; k++ {
+		r.s1[k], r.d1[k] = r.s1[k]/r.s0, r.d1[k]/r.s0
+	}
+	r.logLik -= d * math.Log(r.s0)
 	if x.opt.Breslow {
-		r.one[t], r.one2[t] = d/r.s0, d/(r.s0*r.s0)
-		r.logLik -= d * math.Log(r.s0)
+		r.one[t], r.one2[t] = d, d
 		return
 	}
+	tied := r.d0 / r.s0
 	var one, c1, one2, c2, cc2, logs float64
 	product := 1.0
 	for i := 0.0; i < d; i++ {
 		c := i / d
-		phi := r.s0 - c*r.d0
+		phi := 1 - c*tied
 		f := 1 / phi
 		one, c1 = one+f, c1+c*f
 		f *= f
@@ -257,12 +264,12 @@ func (x *coxIndex) between(s coxSums, lo, hi int32) float64 {
 
 // expected is each pattern's expected events, every event time weighted by w.
 func (r *coxRisk) expected(x *coxIndex, w []float64) []float64 {
-	total := x.cumulate(func(t int) float64 { return weightAt(w, t) * r.one[t] })
+	total := x.cumulate(func(t int) float64 { return weightAt(w, t) * r.one[t] * r.inverse[t] })
 	e := make([]float64, len(r.hazard))
 	b := &x.first
 	for t := range x.times {
 		// An observation with the event is present in step i with share 1 - c_i.
-		less := weightAt(w, t) * r.c[t]
+		less := weightAt(w, t) * r.c[t] * r.inverse[t]
 		for i := b.start[t]; i < b.start[t+1]; i++ {
 			v := x.between(total, b.lo[i], int32(t)+1)
 			if b.event[i] {

@@ -83,7 +83,7 @@ func (f *CoxFit) BaselineHazard(x []float64) ([]HazardPoint, error) {
 		}
 		factor[s] = math.Exp(eta)
 	}
-	total := f.index.cumulate(func(t int) float64 { return f.risk.one[t] })
+	total := f.index.cumulate(func(t int) float64 { return f.risk.one[t] * f.risk.inverse[t] })
 	out := make([]HazardPoint, len(total.from))
 	for t, v := range total.from {
 		s := f.index.timeStratum[t]

@@ -95,3 +95,29 @@ func TestCoxFarOutOnTheRidge(t *testing.T) {
 		require.Less(t, shares[0], 2*math.Exp(0.625*a)+1e-15, "%g", a)
 	}
 }
+
+// One person with a risk e^400 times that of the others has the first event and leaves;
+// what follows must come out as without that person, robust covariance included.
+func TestCoxWithRisksFarApart(t *testing.T) {
+	p := CoxPatterns{Names: []string{"x"}, X: []float64{0, 0, 1}, Offset: []float64{400, 0, 0}}
+	rest := []CoxRow{{1, 0, 2, true, 3}, {2, 0, 2, true, 5}, {1, 0, 3, true, 2}, {2, 0, 4, true, 4}, {1, 0, 5, false, 6}, {2, 0, 5, false, 2}, {2, 1, 5, true, 1}}
+	var clusters []Composition
+	for i, r := range rest {
+		clusters = append(clusters, Composition{[]Member{{i, 1}}, r.Count})
+	}
+	for _, late := range []bool{false, true} {
+		opt := CoxOptions{LeftTruncated: late}
+		want, err := FitCox(p, rest, opt)
+		require.NoError(t, err)
+		got, err := FitCox(p, append(append([]CoxRow{}, rest...), CoxRow{0, 0, 1, true, 1}), opt)
+		require.NoError(t, err)
+		require.True(t, almost(got.Coef[0], want.Coef[0], 1e-9), "%g %g", got.Coef[0], want.Coef[0])
+		require.True(t, almost(got.LogLik, want.LogLik, 1e-12))
+		require.True(t, almost(got.ModelCovariance().Matrix.At(0, 0), want.ModelCovariance().Matrix.At(0, 0), 1e-9))
+		one, err := want.ClusterCovariance(CR0, clusters)
+		require.NoError(t, err)
+		other, err := got.ClusterCovariance(CR0, append(append([]Composition{}, clusters...), Composition{[]Member{{len(rest), 1}}, 1}))
+		require.NoError(t, err)
+		require.True(t, almost(other.Matrix.At(0, 0), one.Matrix.At(0, 0), 1e-9))
+	}
+}

@@ -16,10 +16,10 @@ type coxResiduals struct {
 
 func (f *CoxFit) residuals() coxResiduals {
 	r := f.risk
-	out := coxResiduals{hazard: f.index.cumulate(func(t int) float64 { return r.one[t] })}
+	out := coxResiduals{hazard: f.index.cumulate(func(t int) float64 { return r.one[t] * r.inverse[t] })}
 	for k := range r.m {
 		out.mean = append(out.mean, f.index.cumulate(func(t int) float64 {
-			return r.one2[t]*r.s1[t*r.m+k] - r.c2[t]*r.d1[t*r.m+k]
+			return (r.one2[t]*r.s1[t*r.m+k] - r.c2[t]*r.d1[t*r.m+k]) * r.inverse[t]
 		}))
 	}
 	return out
@@ -40,13 +40,13 @@ func (f *CoxFit) addScore(u []float64, res coxResiduals, i int, count float64) {
 	hazard := r.hazard[row.Pattern]
 	expected := f.index.between(res.hazard, lo, hi)
 	if row.Event {
-		expected -= r.c[t]
+		expected -= r.c[t] * r.inverse[t]
 	}
 	for k := range u {
 		s, d := r.s1[t*m+k], r.d1[t*m+k]
 		mean := f.index.between(res.mean[k], lo, hi)
 		if row.Event {
-			mean -= r.c2[t]*s - r.cc2[t]*d
+			mean -= (r.c2[t]*s - r.cc2[t]*d) * r.inverse[t]
 			u[k] += count * (q[k] - (r.one[t]*s-r.c[t]*d)/f.index.deaths[t])
 		}
 		u[k] -= count * hazard * (expected*q[k] - mean)

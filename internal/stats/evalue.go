@@ -8,7 +8,8 @@ import (
 // EValue tells how strong hidden confounding would have to be: the least risk ratio
 // that one unmeasured cause would need with both exposure and outcome, beyond the
 // measured columns, to move the estimate (or its limit nearest no effect) to no effect.
-// Both are at least 1; a Limit of 1 means that the interval holds no effect already.
+// No package of Debian computes it: checked by a root search on the bounding factor in R
+// and on the paper's examples. Both are at least 1; a Limit of 1 means that the interval holds no effect already.
 // Reference: VanderWeele & Ding 2017, Ann Intern Med 167:268.
 type EValue struct {
 	Estimate, Limit float64

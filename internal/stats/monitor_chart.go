@@ -62,6 +62,8 @@ const fewPeriods = 20
 // times SigmaZ with Laney's correction (u'-chart), for counts that vary by more
 // than a Poisson law allows. The correction may narrow limits too, as its author
 // intends. No event, or no exposure, in the baseline is ErrNoData.
+// Laney's correction is checked on published data (Mohammed et al. 2013, BMJ Qual Saf
+// 22:362) against formulas in R; no package of Debian has it.
 // Sources: Shewhart's rule as in Montgomery, Introduction to Statistical Quality
 // Control; Laney 2002, Quality Engineering 14:531.
 func UChart(periods []Period, opt ChartOptions) (Chart, error) {

@@ -25,6 +25,8 @@ const longestRun = 1e9
 // for L linear between 361 evenly spaced points, a Markov chain which shares a step
 // between the two nearest points. It is exact when every score is a multiple of a
 // 360th of the limit, and otherwise was within 2 % of exact sums and of simulation.
+// Checked against R's spc and surveillance with one level of risk or expectation; for a
+// mix of risks, which neither has, against exact sums and simulation.
 // A limit that is never reached, or only after more than 1e9 steps, gives +Inf.
 // Source: Brook & Evans 1972, Biometrika 59:539, for the chain.
 func RunLength(law ScoreLaw, limit float64) (float64, error) {

@@ -21,9 +21,9 @@ type Standardised struct {
 // offsets kept; limits by the delta method from cov. They take the covariates as
 // fixed and are withheld for a separated fit. Ratio is withheld too where a mean
 // has underflowed to 0. A design that asks for what an aliased column's data cannot
-// tell is an error. A negative binomial's
-// means need not reproduce the observed total: prefer a Poisson fit with a robust
-// covariance.
+// tell is an error. A negative binomial's means need not reproduce the observed total:
+// prefer a Poisson fit with a robust covariance. Checked against the delta method
+// written out in R, and a bootstrap.
 func (f *Fit) Standardise(exposed, reference []float64, cov Covariance, level float64) (Standardised, error) {
 	if err := checkLevel(level); err != nil {
 		return Standardised{}, err

@@ -19,7 +19,7 @@ const versionKey = "schema_version"
 // steps lead from an empty file to the current schema; step i makes version i+1.
 // A step never adds a column with a computed default: a process killed before the
 // next checkpoint would leave a file that DuckDB cannot open again.
-var steps = [][]string{firstSchema()}
+var steps = [][]string{firstSchema(), clearedColumns}
 
 // Version is the schema version that this program writes.
 func Version() int { return len(steps) }
@@ -56,6 +56,12 @@ func firstSchema() []string {
 		"CREATE TABLE main.flags (load_id INTEGER, table_name VARCHAR, case_id VARCHAR, row_key VARCHAR, column_name VARCHAR, value VARCHAR, rule VARCHAR)",
 		"CREATE TABLE main.meta (key VARCHAR, value VARCHAR)",
 	)
+}
+
+// clearedColumns is version 2: which findings of the privacy checks a person cleared
+// for a load, and why.
+var clearedColumns = []string{
+	"CREATE TABLE main.cleared (load_id INTEGER, table_name VARCHAR, column_name VARCHAR, kind VARCHAR, reason VARCHAR)",
 }
 
 // upgrade brings the file to the current version, or refuses it.

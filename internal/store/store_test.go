@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -170,7 +171,7 @@ func TestOpenExplainsWhatIsInTheWay(t *testing.T) {
 		filepath.Join(dir, "100%"):           `the path holds the character '%'`,
 		filepath.Join(dir, "what?"):          `the path holds the character '?'`,
 		foreign:                              "is a DuckDB file but no afterfit store: name another file",
-		newer:                                "has schema version 99, this program knows up to 1: use a newer afterfit",
+		newer:                                "has schema version 99, this program knows up to " + strconv.Itoa(Version()) + ": use a newer afterfit",
 	} {
 		_, err := Open(context.Background(), path, Options{})
 		require.Error(t, err, path)

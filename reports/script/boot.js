@@ -1,5 +1,5 @@
-// Draws every chart of the page from options that the page carries as JSON, then
-// marks the page done. Options are data: where the chart library wants a function,
+// Draws every chart of the page from options that the page carries as JSON, makes its
+// tables sortable and copyable, then marks the page done. Options are data: where the chart library wants a function,
 // they hold a name, and only the names in the two registries below mean anything.
 (function () {
   'use strict';
@@ -141,11 +141,120 @@
   }
   window.addEventListener('resize', fit);
 
+  // Tables: a button in each head sorts its column up, down, and back as it was; one
+  // beside the summary copies the table as it stands, tabs between cells.
+
+  // numbers reads what a cell says as numbers, "1,234 (−5 to 6)" as 1234, -5, 6, so that
+  // intervals sort by their lower end and then their upper; null where it begins with no number.
+  function numbers(text) {
+    if (!/^[+\u2212-]?\d/.test(text)) { return null; }
+    return text.replace(/\u2212/g, '-').replace(/(\d),(?=\d{3})/g, '$1').match(/[+-]?\d+(?:\.\d+)?/g).map(Number);
+  }
+
+  function said(cell) { return cell.textContent.replace(/[\u2066-\u2069]/g, '').trim(); }
+
+  // order compares two cells of a column that holds numbers, or of one that holds words.
+  function order(a, b, numeric) {
+    if (!numeric) { return a.text.localeCompare(b.text, 'en', { numeric: true }); }
+    for (var i = 0; i < Math.min(a.numbers.length, b.numbers.length); i++) {
+      if (a.numbers[i] !== b.numbers[i]) { return a.numbers[i] - b.numbers[i]; }
+    }
+    return a.numbers.length - b.numbers.length;
+  }
+
+  // sort puts the rows in order; cells without a figure come last both ways, and rows
+  // that are equal keep their first order.
+  function sort(table, column, numeric, direction) {
+    var rows = table.rows.map(function (row, i) {
+      var text = said(row.cells[column]);
+      return { row: row, at: i, text: text, numbers: numeric ? numbers(text) : null };
+    });
+    function blank(r) { return numeric ? r.numbers === null : r.text === '' || r.text === '–'; }
+    rows.sort(function (a, b) {
+      if (direction === 'none') { return a.at - b.at; }
+      if (blank(a) || blank(b)) { return blank(a) - blank(b) || a.at - b.at; }
+      return (direction === 'descending' ? -1 : 1) * order(a, b, numeric) || a.at - b.at;
+    });
+    rows.forEach(function (r) { table.body.appendChild(r.row); });
+  }
+
+  var NEXT = { none: 'ascending', ascending: 'descending', descending: 'none' };
+
+  function sortable(table) {
+    table.heads.forEach(function (head, column) {
+      var texts = table.rows.map(function (row) { return said(row.cells[column]); }), button = document.createElement('button');
+      var numeric = head.classList.contains('num') && texts.some(numbers);
+      button.type = 'button';
+      button.className = 'sort';
+      while (head.firstChild) { button.appendChild(head.firstChild); }
+      head.appendChild(button);
+      head.setAttribute('aria-sort', 'none');
+      button.addEventListener('click', function () {
+        var direction = NEXT[head.getAttribute('aria-sort')];
+        table.heads.forEach(function (h) { h.setAttribute('aria-sort', 'none'); });
+        head.setAttribute('aria-sort', direction);
+        sort(table, column, numeric, direction);
+      });
+    });
+  }
+
+  // plain is a cell as a spreadsheet takes it: a true minus as a hyphen where a number
+  // follows, nothing that ends a cell, and a formula's first sign defused.
+  function plain(cell) {
+    var text = said(cell).replace(/\s+/g, ' ').replace(/\u2212(?=\d)/g, '-');
+    return /^[=+@-]/.test(text) && !/^[+-]\d[\d.,%() to-]*$/.test(text) ? "'" + text : text;
+  }
+
+  function tabbed(element) {
+    return Array.prototype.map.call(element.rows, function (row) {
+      return Array.prototype.map.call(row.cells, plain).join('\t');
+    }).join('\n') + '\n';
+  }
+
+  // copy tries the clipboard, and where a browser keeps it from files, a selected field.
+  function copy(text, done) {
+    function byField() {
+      var field = document.createElement('textarea'), before = document.activeElement;
+      field.value = text;
+      field.className = 'aside';
+      field.setAttribute('aria-hidden', 'true');
+      document.body.appendChild(field);
+      field.select();
+      var copied = document.execCommand('copy');
+      field.remove();
+      if (before) { before.focus(); }
+      done(copied);
+    }
+    if (!navigator.clipboard) { byField(); return; }
+    navigator.clipboard.writeText(text).then(function () { done(true); }, byField);
+  }
+
+  function copyable(element, fold) {
+    var bar = document.createElement('p'), button = document.createElement('button'), word = document.createElement('span');
+    bar.className = 'tools';
+    button.type = 'button';
+    button.textContent = 'Copy this table';
+    word.setAttribute('role', 'status');
+    button.addEventListener('click', function () {
+      copy(tabbed(element), function (copied) { word.textContent = copied ? 'Copied, with tabs between cells.' : 'This browser does not allow it; select the table and copy it by hand.'; });
+    });
+    bar.appendChild(button);
+    bar.appendChild(word);
+    fold.insertBefore(bar, fold.querySelector('.scroll'));
+  }
+
+  document.querySelectorAll('details table').forEach(function (element) {
+    var body = element.tBodies[0];
+    var table = { body: body, rows: Array.prototype.slice.call(body.rows), heads: Array.prototype.slice.call(element.tHead.rows[0].cells) };
+    if (table.rows.length > 1) { sortable(table); }
+    copyable(element, element.closest('details'));
+  });
+
   // On a small screen an open list of contents would hide the page under itself.
   var contents = document.querySelector('.contents details');
   if (contents && window.innerWidth < 1024) { contents.open = false; }
 
-  var folds = document.querySelectorAll('details'), shut = [];
+  var folds = document.querySelectorAll('details:not(.fold)'), shut = []; // a fold is for its reader to open, on paper too
   window.addEventListener('beforeprint', function () {
     shut = Array.prototype.filter.call(folds, function (d) { return !d.open; });
     shut.forEach(function (d) { d.open = true; });

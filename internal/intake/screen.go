@@ -1,0 +1,278 @@
+package intake
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+
+	"afterfit/internal/bundle"
+	"afterfit/internal/privacy"
+	"afterfit/queries"
+)
+
+// screen looks through every table for what could identify people, before the
+// load writes anything. A cell that its column's strict rules take (a code, a
+// length, a day number) identifies nobody, so coded and numeric columns are looked
+// at only where a rule is broken.
+func (l *loader) screen(ctx context.Context, c *sql.Conn) error {
+	basis := privacy.Basis(l.res.Note.Basis)
+	findings := []privacy.Finding{}
+	for i, g := range l.stages {
+		l.progress("screening", i)
+		if g.sheet == nil {
+			continue
+		}
+		some, err := g.screen(ctx, c, basis)
+		if err != nil {
+			return err
+		}
+		findings = append(findings, some...)
+	}
+	l.res.Privacy, l.res.Cleared = privacy.Clear(findings, l.res.Note.Cleared)
+	if err := identified(basis, l.res.Privacy); err != nil {
+		return err
+	}
+	var err error
+	l.res.Risk, err = smallCells(ctx, c, l.stages)
+	return err
+}
+
+// identified refuses the export when a finding stops it. It names columns, kinds
+// and shapes, never a value.
+func identified(basis privacy.Basis, findings []privacy.Finding) error {
+	r := &Refusal{}
+	for _, f := range findings {
+		if f.Stops {
+			r.Faults = append(r.Faults, PrivacyFault(f))
+		}
+	}
+	if len(r.Faults) == 0 {
+		return nil
+	}
+	r.Reason = fmt.Sprintf("nothing was loaded: this could identify people (basis: %s). Local law and whoever is responsible for privacy decide what may be loaded. "+
+		"A column that is no such thing can be cleared in %s: [[cleared]] with its table, column, kind and a reason", BasisWords(basis), noteFile)
+	return r
+}
+
+// BasisWords names a basis for a message.
+func BasisWords(b privacy.Basis) string {
+	if b == privacy.Unstated {
+		return "not stated, so judged as strictly as safe_harbor"
+	}
+	return string(b)
+}
+
+// PrivacyFault writes a finding as a fault.
+func PrivacyFault(f privacy.Finding) Fault {
+	return Fault{Table: f.Table, File: f.File, Column: f.Column, Remedy: f.Remedy,
+		Found: fmt.Sprintf("%s in %d rows, kind %s, shaped like %q", f.Found, f.Rows, f.Kind, f.Example)}
+}
+
+// screen looks through the columns of one staged table.
+func (g *stage) screen(ctx context.Context, c *sql.Conn, basis privacy.Basis) ([]privacy.Finding, error) {
+	var wrongRows int64
+	if err := c.QueryRowContext(ctx, "SELECT count(verdict) FROM "+g.table()).Scan(&wrongRows); err != nil {
+		return nil, err
+	}
+	var findings []privacy.Finding
+	for _, col := range g.t.Columns {
+		where := "true"
+		switch {
+		case !contains(g.sheet.Header, col.Name):
+			continue
+		case col.Name == g.t.ParentBy: // what the parent has was looked at there
+			where = fmt.Sprintf("NOT EXISTS (SELECT 1 FROM temp.raw_%s p WHERE p.%[2]s = r.%[2]s)", g.t.Parent, col.Name)
+		case col.Kind == bundle.Text || col.Kind == bundle.Period:
+		case wrongRows == 0:
+			continue
+		default:
+			where = "r.rec IN (SELECT rec FROM " + g.table() + " WHERE verdict IS NOT NULL) AND (" + strings.Join(coarse(col), " OR ") + ")"
+		}
+		some, err := screenColumn(ctx, c, basis, about(g.t, g.sheet, col.Name), g.rawTable()+" r WHERE "+where, raw(col.Name))
+		if err != nil {
+			return nil, err
+		}
+		findings = append(findings, some...)
+	}
+	return findings, nil
+}
+
+// screenSheet looks through every column of a sheet as read, of the contract or
+// not. Its cells stand in the table named, column i of the header under names[i].
+func screenSheet(ctx context.Context, c *sql.Conn, basis privacy.Basis, t bundle.Table, sheet *Sheet, table string, names []string) ([]privacy.Finding, error) {
+	findings := []privacy.Finding{}
+	for i, header := range sheet.Header {
+		from := table + " r WHERE true"
+		if col, ok := t.Column(header); ok && col.Kind != bundle.Text && col.Kind != bundle.Period {
+			from = fmt.Sprintf("(SELECT %s AS %s FROM %s) r WHERE %s", names[i], header, table, strings.Join(coarse(col), " OR "))
+			some, err := screenColumn(ctx, c, basis, about(t, sheet, header), from, raw(header))
+			if err != nil {
+				return nil, err
+			}
+			findings = append(findings, some...)
+			continue
+		}
+		some, err := screenColumn(ctx, c, basis, about(t, sheet, header), from, raw(names[i]))
+		if err != nil {
+			return nil, err
+		}
+		findings = append(findings, some...)
+	}
+	return findings, nil
+}
+
+// coarse lists the conditions under which a cell breaks its column's rules.
+func coarse(col bundle.Column) []string {
+	var when []string
+	for _, r := range cellRules(col) {
+		if !r.finer {
+			when = append(when, "("+r.when+")")
+		}
+	}
+	return when
+}
+
+func about(t bundle.Table, sheet *Sheet, header string) privacy.Column {
+	col, known := t.Column(header)
+	return privacy.Column{Table: t.Name, File: sheet.File, Name: header, InContract: known,
+		Pseudonym: known && header == "patient_key", Period: known && col.Kind == bundle.Period}
+}
+
+// shapeOf writes the shape of x as privacy.Span has it.
+const shapeOf = "regexp_replace(regexp_replace(regexp_replace(x, '[0-9]', '9', 'g'), '[a-z]', 'a', 'g'), '[A-Z]', 'A', 'g')"
+
+// screenColumn groups a column's distinct values by shape in the database, and
+// fetches only those whose shape could be an identifier.
+func screenColumn(ctx context.Context, c *sql.Conn, basis privacy.Basis, col privacy.Column, from, x string) ([]privacy.Finding, error) {
+	distinct := fmt.Sprintf("SELECT x, n, %s AS shape FROM (SELECT %s AS x, count(*) AS n FROM %s AND %s <> '' GROUP BY 1)", shapeOf, x, parenthesised(from), x)
+	rows, err := c.QueryContext(ctx, "SELECT shape, count(*), CAST(sum(n) AS BIGINT), min(x), max(x) FROM ("+distinct+") GROUP BY shape ORDER BY shape")
+	if err != nil {
+		return nil, err
+	}
+	err = each(rows, func() error {
+		var s privacy.Span
+		defer func() { col.Spans = append(col.Spans, s) }()
+		return rows.Scan(&s.Shape, &s.Distinct, &s.Rows, &s.Min, &s.Max)
+	})
+	if err != nil || len(col.Spans) == 0 {
+		return nil, err
+	}
+	if suspects := privacy.Suspects(col); len(suspects) > 0 {
+		if len(suspects) < maxListed && len(suspects) < len(col.Spans) {
+			distinct = "SELECT * FROM (" + distinct + ") WHERE shape IN (" + literals(suspects) + ")"
+		}
+		if rows, err = c.QueryContext(ctx, "SELECT x, n FROM ("+distinct+")"); err != nil {
+			return nil, err
+		}
+		err = each(rows, func() error {
+			var v privacy.Value
+			defer func() { col.Values = append(col.Values, v) }()
+			return rows.Scan(&v.Text, &v.Rows)
+		})
+	}
+	if err != nil {
+		return nil, err
+	}
+	return privacy.Check(basis, col), nil
+}
+
+// maxListed is how many shapes are written into a statement; beyond it all values
+// are fetched.
+const maxListed = 200
+
+// parenthesised keeps a condition with OR together before another is added.
+func parenthesised(from string) string {
+	table, where, _ := strings.Cut(from, " r WHERE ")
+	return table + " r WHERE (" + where + ")"
+}
+
+// each runs fn on every row and closes the rows.
+func each(rows *sql.Rows, fn func() error) error {
+	defer rows.Close()
+	for rows.Next() {
+		if err := fn(); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+// smallCells measures how many of the staged cases stand alone. Without a table of
+// remakes the outcome of nobody is known.
+func smallCells(ctx context.Context, c *sql.Conn, stages []*stage) (privacy.Risk, error) {
+	cases, remakes := find(stages, "cases"), find(stages, "remakes")
+	outcome, known := "false", remakes != nil && remakes.sheet != nil
+	if known {
+		outcome = "case_id IN (SELECT case_id FROM " + remakes.table() + " WHERE verdict IS NULL)"
+	}
+	q := fmt.Sprintf(`CREATE OR REPLACE TEMP TABLE privacy_cases AS SELECT age_band, sex, site, records_on, CAST(ridge_class AS VARCHAR) AS ridge_class, %s AS has_outcome
+	FROM %s WHERE verdict IS NULL`, outcome, cases.table())
+	if _, err := exec(ctx, c, q); err != nil {
+		return privacy.Risk{}, err
+	}
+	rows, err := c.QueryContext(ctx, queries.Text("small_cells"))
+	if err != nil {
+		return privacy.Risk{}, err
+	}
+	var cells []privacy.Cell
+	err = each(rows, func() error {
+		var x privacy.Cell
+		defer func() { cells = append(cells, x) }()
+		return rows.Scan(&x.Age, &x.Sex, &x.Site, &x.Period, &x.Class, &x.Cases, &x.Outcome)
+	})
+	if err != nil {
+		return privacy.Risk{}, err
+	}
+	_, err = exec(ctx, c, "DROP TABLE temp.privacy_cases")
+	return privacy.SmallCells(cells, known), err
+}
+
+func find(stages []*stage, table string) *stage {
+	for _, g := range stages {
+		if g.t.Name == table {
+			return g
+		}
+	}
+	return nil
+}
+
+// lookAtRisk measures small cells of an export that is only looked at; nil where
+// its cases cannot be read as the contract says.
+func lookAtRisk(ctx context.Context, c *sql.Conn, src Source, report *LookReport, scratch string) (*privacy.Risk, error) {
+	var stages []*stage
+	for _, look := range report.Tables {
+		if look.Table != "cases" && look.Table != "remakes" || !look.Present || look.Problem != "" {
+			continue
+		}
+		t, _ := bundle.Find(look.Table)
+		sheet, err := src.Read(ctx, t.Name, scratch)
+		if err != nil {
+			return nil, err
+		}
+		g := &stage{t: t, sheet: sheet}
+		stages = append(stages, g)
+		if err := errors.Join(g.read(ctx, c), g.judge(ctx, c)); err != nil {
+			return nil, err
+		}
+	}
+	if find(stages, "cases") == nil {
+		return nil, nil
+	}
+	risk, err := smallCells(ctx, c, stages)
+	for _, g := range stages {
+		err = errors.Join(err, g.drop(ctx, c))
+	}
+	return &risk, err
+}
+
+// withoutLine keeps the first sentence of what DuckDB says about a file that it
+// cannot read: the rest quotes the line, which may name a person.
+func withoutLine(err error) error {
+	if !strings.Contains(err.Error(), "Original Line") {
+		return err
+	}
+	first, _, _ := strings.Cut(err.Error(), "\n")
+	return errors.New(first)
+}

@@ -1,0 +1,117 @@
+//go:build browser
+
+package page
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// opened opens every fold of a page, so that what it holds is looked at too.
+const opened = `document.querySelectorAll('details').forEach(d => { d.open = true; })`
+
+// axe is the accessibility checker's source, after its sum has been checked.
+func axe(t *testing.T) string {
+	t.Helper()
+	source, err := os.ReadFile("testdata/axe/axe.min.js")
+	require.NoError(t, err)
+	want, err := os.ReadFile("testdata/axe/axe.min.js.sha256")
+	require.NoError(t, err)
+	sum := sha256.Sum256(source)
+	require.True(t, strings.HasPrefix(string(want), hex.EncodeToString(sum[:])), "axe.min.js is not the file whose sum is recorded")
+	return string(source)
+}
+
+// violations runs the WCAG 2.2 rules of levels A and AA on the page that is open.
+func violations(t *testing.T, ctx context.Context) []string {
+	t.Helper()
+	found, err := chromedp.Run(ctx, chromedp.Evaluate[string](`axe.run(document, {
+		runOnly: {type: 'tag', values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']}, rules: {'target-size': {enabled: true}}, resultTypes: ['violations']
+	}).then(r => JSON.stringify(r.violations.map(v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.html.slice(0, 120) + ' [' + n.failureSummary.slice(0, 200) + ']').join(' | '))))`, chromedp.EvalAwaitPromise))
+	require.NoError(t, err)
+	var out []string
+	require.NoError(t, json.Unmarshal([]byte(found), &out))
+	return out
+}
+
+func TestAccessibilityInABrowser(t *testing.T) {
+	source := axe(t)
+	for _, name := range []string{"pack", "summary", "index", "audit", "teach", "tiny"} {
+		t.Run(name, func(t *testing.T) {
+			ctx, _ := browser(t)
+			for _, width := range []int64{360, 1280} {
+				open(t, ctx, write(t, name), width)
+				_, err := chromedp.Run(ctx, chromedp.Evaluate[any](source+";"+opened+"; null"))
+				require.NoError(t, err)
+				assert.Empty(t, violations(t, ctx), "at %d", width)
+			}
+			// What is broken on purpose must be found, or the check sees nothing.
+			evaluate[any](t, ctx, `document.documentElement.removeAttribute('lang'); document.querySelector('h1').style.color = '#ddd'; null`)
+			assert.Len(t, violations(t, ctx), 2)
+		})
+	}
+}
+
+// wide lists what reaches past the edge of the page, with the folds open.
+func wide(t *testing.T, ctx context.Context) []string {
+	t.Helper()
+	evaluate[any](t, ctx, opened+"; null")
+	return seen(t, ctx).Wide
+}
+
+// No page scrolls sideways: on a small telephone, on a screen of 1280 at 200 %, on a wide one.
+func TestLayoutInABrowser(t *testing.T) {
+	for _, name := range []string{"pack", "hostile", "summary", "index", "audit", "teach", "hostile-audit", "bare"} {
+		t.Run(name, func(t *testing.T) {
+			ctx, _ := browser(t)
+			address := write(t, name)
+			for _, c := range []struct {
+				width int64
+				scale float64
+			}{{360, 1}, {640, 2}, {2560, 1}} {
+				require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(c.width, 900, chromedp.EmulateScale(c.scale)), chromedp.Navigate(address), chromedp.WaitReady(`html[data-done="yes"]`)))
+				assert.Empty(t, wide(t, ctx), "%d wide at scale %g", c.width, c.scale)
+			}
+		})
+	}
+}
+
+// paper is the width of A4 between its margins of 15 mm, in CSS pixels.
+const paper = 680
+
+// clipped lists what paper would cut off: anything past its edge, and anything that
+// only scrolling would show.
+const clipped = `(() => {
+  const past = [...document.querySelectorAll('main *')].filter(e => { const r = e.getBoundingClientRect(); return r.width > 0 && r.right > innerWidth + 1; });
+  const scrolls = [...document.querySelectorAll('main .scroll')].filter(e => e.scrollWidth > e.clientWidth + 1);
+  return JSON.stringify(past.concat(scrolls).slice(0, 6).map(e => e.tagName + '.' + (e.getAttribute('class') || '') + ' in ' + (e.closest('[id]') || {}).id + ' to ' + Math.round(e.getBoundingClientRect().right)));
+})()`
+
+func TestPrintedPagesClipNothingInABrowser(t *testing.T) {
+	for _, name := range []string{"pack", "summary", "index", "audit", "teach", "hostile-audit"} {
+		t.Run(name, func(t *testing.T) {
+			ctx, _ := browser(t)
+			open(t, ctx, write(t, name), paper)
+			_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"})
+			require.NoError(t, err)
+			evaluate[any](t, ctx, `window.dispatchEvent(new Event('beforeprint')); null`)
+			var found []string
+			require.NoError(t, json.Unmarshal([]byte(evaluate[string](t, ctx, clipped)), &found))
+			assert.Empty(t, found)
+			shut := evaluate[int](t, ctx, `[...document.querySelectorAll('details')].filter(d => !d.open).length`)
+			assert.Equal(t, map[bool]int{true: 1, false: 0}[name == "teach"], shut, "only the fold of the teaching form stays shut on paper")
+			assert.Equal(t, "none", evaluate[string](t, ctx, `getComputedStyle(document.querySelector('.tools')).display`))
+			shoot(t, ctx, name+"-print.png")
+		})
+	}
+}
