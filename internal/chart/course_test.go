@@ -21,8 +21,8 @@ func TestCourseDrawsWhatItIsGiven(t *testing.T) {
 	assert.Contains(t, svg, "&lt;/svg&gt;")
 	assert.NotContains(t, svg, "NaN")
 	assert.Contains(t, svg, `<path class="own-line" d="M`)
-	line := svg[strings.Index(svg, `class="own-line"`):]
-	line = line[:strings.Index(line, "/>")]
+	_, line, _ := strings.Cut(svg, `class="own-line"`)
+	line, _, _ = strings.Cut(line, "/>")
 	assert.Equal(t, 1, strings.Count(line, "L"), "the open last point is off the line")
 	assert.Empty(t, DrawCourse(Course{Periods: []string{"2023"}}), "one period is no course")
 }
@@ -38,10 +38,11 @@ func TestCourseNamesStayApart(t *testing.T) {
 }
 
 func lineOf(svg, name string) string {
-	at := strings.Index(svg, ">"+name+"<")
-	tag := svg[strings.LastIndex(svg[:at], "<text"):at]
-	y := tag[strings.Index(tag, ` y="`):]
-	return y[:strings.Index(y[4:], `"`)+4]
+	before, _, _ := strings.Cut(svg, ">"+name+"<")
+	tag := before[strings.LastIndex(before, "<text"):]
+	_, y, _ := strings.Cut(tag, ` y="`)
+	y, _, _ = strings.Cut(y, `"`)
+	return y
 }
 
 func TestFunnelMarksFlagsAndReader(t *testing.T) {

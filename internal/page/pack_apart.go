@@ -209,10 +209,10 @@ func flagWords(u review.UnitRatio) string {
 	if u.Flag < 0 {
 		side = "below"
 	}
-	switch {
-	case u.Flag == 0:
+	switch u.Flag {
+	case 0:
 		return "inside"
-	case u.Flag == 2 || u.Flag == -2:
+	case 2, -2:
 		return side + " 99.8%"
 	}
 	return side + " 95%"
@@ -342,10 +342,9 @@ func mixWords(f *review.Findings, t review.UnitTable, u review.UnitRatio) string
 
 func chanceWords(t review.UnitTable, u review.UnitRatio) string {
 	s := "Beyond the 95% limits lies 1 in 20 by chance alone, beyond the 99.8% limits 1 in 500."
-	switch {
-	case u.FlagSpread == 0:
+	if u.FlagSpread == 0 {
 		s += " Once the unexplained spread between " + unitPlurals[t.Dimension] + " is allowed for, it lies inside."
-	default:
+	} else {
 		s += " It lies outside even when the unexplained spread between " + unitPlurals[t.Dimension] + " is allowed for."
 	}
 	if told(u.Shrunk) && u.Shrunk.Value.Known() {

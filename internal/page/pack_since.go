@@ -25,7 +25,7 @@ func changedSince(f *review.Findings, w words) *section {
 	}
 	s.Figures = []figure{{ID: "since-figures", Title: "Figures", Table: t}}
 	if len(x.Findings) > 0 {
-		t := &table{Caption: "Surest pairs then and now", Open: true, Head: []column{{"Habit", false}, {"Outcome", false}, {"Difference then", true}, {"Difference now", true}, {"Change", false}}}
+		t := &table{Caption: "Clear findings then and now", Open: true, Head: []column{{"Habit", false}, {"Outcome", false}, {"Ratio then", true}, {"Ratio now", true}, {"Change", false}}}
 		for _, m := range x.Findings {
 			t.Rows = append(t.Rows, []string{w.habit(m.ID), outcomeOf(m.Outcome).Title, thenOrNow(m.Then), thenOrNow(m.Now), movedWords[m.Kind]})
 		}

@@ -49,7 +49,7 @@ func storyUnits(f *review.Findings) {
 	storyChange(f)
 	f.Since = &review.Since{Fingerprint: "0123456789abcdef", AsOf: "2024-10-31", LastPeriod: "2024-09", Rule: "A figure has moved when the rule says so.", NewCases: 120, NewDentures: 210,
 		Figures:  []review.Moved{{ID: review.Adjustments, Outcome: review.Adjustments, Then: rate(131, 6000), Now: rate(148, 7240), Kind: "moved"}},
-		Findings: []review.Moved{{ID: "clearance_over_2", Outcome: review.Adjustments, Then: review.Estimate{Value: review.Num(math.NaN())}, Now: rate(30, 900), Kind: "appeared"}},
+		Findings: []review.Moved{{ID: "clearance_over_2", Outcome: review.Adjustments, Then: review.Estimate{Value: review.Num(math.NaN())}, Now: ratioOf(1.4, 0.1, 900, 700), Kind: "appeared"}},
 		Units:    []review.Moved{{ID: "clinician:C01", Outcome: review.Adjustments, Then: ratioOf(1.1, 0.1, 200, 180), Now: ratioOf(1.3, 0.1, 300, 260), Kind: "appeared"}},
 		Late:     []review.LateData{{Outcome: review.Adjustments, Dentures: 4, Events: 31, Then: 9000}}}
 }

@@ -42,9 +42,7 @@ func (q *asker) checkMix(fit *MixFit, cells []mixCell, folds [][]float64) error 
 	if fit.Tenths, err = q.tenths(rows, phi); err != nil {
 		return err
 	}
-	if fit.Slope, err = q.slope(rows, phi, n); err != nil {
-		return err
-	}
+	fit.Slope = q.slope(rows, phi, n)
 	fit.Concordance = Num(concordance(rows))
 	fit.Warnings = mixWarnings(fit)
 	return nil
@@ -125,7 +123,7 @@ func (q *asker) tenths(rows []predicted, phi float64) ([]MixTenth, error) {
 
 // slope is the coefficient of log expected in a Poisson model of the events, its
 // standard error widened by the dispersion.
-func (q *asker) slope(rows []predicted, phi float64, n int64) (Estimate, error) {
+func (q *asker) slope(rows []predicted, phi float64, n int64) Estimate {
 	e := Estimate{Value: Num(math.NaN()), Low: Num(math.NaN()), High: Num(math.NaN()), Level: q.s.Level, N: n, Unit: "slope", Query: "mix_patterns",
 		Method: "Poisson regression of events on log expected, standard error widened by the dispersion"}
 	data := stats.Patterns{Names: []string{"intercept", "log expected"}}
@@ -138,12 +136,12 @@ func (q *asker) slope(rows []predicted, phi float64, n int64) (Estimate, error) 
 	}
 	fit, err := stats.FitGLM(stats.Poisson, data)
 	if err != nil || len(fit.Aliased) > 0 || len(fit.Separated) > 0 {
-		return e, nil // one rate for all: nothing to be steep about
+		return e // one rate for all: nothing to be steep about
 	}
 	se := math.Sqrt(math.Max(1, phi) * fit.ModelCovariance().Matrix.At(1, 1))
 	half := stats.TwoSidedZ(q.s.Level) * se
 	e.Value, e.Low, e.High = Num(fit.Coef[1]), Num(fit.Coef[1]-half), Num(fit.Coef[1]+half)
-	return e, nil
+	return e
 }
 
 // concordance is the chance that of two dentures with different numbers of events the

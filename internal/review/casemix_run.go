@@ -88,10 +88,7 @@ func (q *asker) chooseModel(d *mixData, c counted, cells []mixCell) (*MixFit, []
 	if err != nil {
 		return nil, nil, err
 	}
-	slope, err := q.slope(predictions(cells, folds), 1, m.N)
-	if err != nil {
-		return nil, nil, err
-	}
+	slope := q.slope(predictions(cells, folds), 1, m.N)
 	factor := 0.0 // one rate for all where no slope can be told
 	if slope.Value.Known() {
 		factor = math.Max(0, math.Min(1, float64(slope.Value)))

@@ -57,13 +57,12 @@ func (c *change) placed(site string) bool {
 	return slices.Contains(c.Where, Everywhere) || slices.Contains(c.Where, site)
 }
 
-// changeCell is one site and period. theta is the fitted observed over expected.
+// changeCell is one site and period.
 type changeCell struct {
 	site                  string
 	period                int
 	n, observed, patients int64
 	expected              float64
-	theta                 float64
 }
 
 // changePair is what patients shared by two cells add up to.

@@ -53,7 +53,7 @@ func Compare(then, now *Findings) *Since {
 			s.Figures = append(s.Figures, Moved{ID: h.Outcome, Outcome: h.Outcome, Then: then.Headlines[i].Overall, Now: h.Overall, Kind: movedKind(then.Headlines[i].Overall, h.Overall)})
 		}
 	}
-	s.Findings = compareFindings(then.Strongest, now.Strongest)
+	s.Findings = compareFindings(then.Pairs, now.Pairs)
 	s.Units = compareUnits(then.Units, now.Units)
 	for _, t := range now.Times {
 		if t.Dimension != "all" {
@@ -68,24 +68,25 @@ func Compare(then, now *Findings) *Since {
 	return s
 }
 
-// standardError is half the interval's width over its quantile, on the log scale for a
-// positive figure with a positive lower limit: that is how these intervals were made.
-func standardError(e Estimate) (at, se float64, logs bool) {
+// standardError is half the interval's width over its quantile, with the figure; on
+// the log scale, on which the limits of positive figures were made, where asked for.
+func standardError(e Estimate, logs bool) (at, se float64) {
 	if e.TooFew != "" || !e.Value.Known() || !e.Low.Known() || !e.High.Known() || !(e.Level > 0 && e.Level < 1) {
-		return math.NaN(), math.NaN(), false
+		return math.NaN(), math.NaN()
 	}
 	z := stats.TwoSidedZ(e.Level)
-	if e.Low > 0 {
-		return math.Log(float64(e.Value)), math.Log(float64(e.High/e.Low)) / (2 * z), true
+	if logs {
+		return math.Log(float64(e.Value)), math.Log(float64(e.High/e.Low)) / (2 * z)
 	}
-	return float64(e.Value), float64(e.High-e.Low) / (2 * z), false
+	return float64(e.Value), float64(e.High-e.Low) / (2 * z)
 }
 
 // movedKind applies the rule to one figure.
 func movedKind(then, now Estimate) string {
-	a, seA, logsA := standardError(then)
-	b, seB, logsB := standardError(now)
-	if logsA != logsB || math.IsNaN(a) || math.IsNaN(b) || seA <= 0 {
+	logs := then.Low > 0 && now.Low > 0
+	a, seA := standardError(then, logs)
+	b, seB := standardError(now, logs)
+	if math.IsNaN(a) || math.IsNaN(b) || !(seA > 0) {
 		return kindUnknown
 	}
 	variance := seA*seA - seB*seB
@@ -98,31 +99,44 @@ func movedKind(then, now Estimate) string {
 	return kindSteady
 }
 
-// compareFindings tells which pairs appeared, went, or changed in strength.
+// compareFindings tells which pairs came to be clear, are no longer, or changed in
+// strength while clear. Then and Now are ratios within clinicians; controls are left
+// out.
 func compareFindings(then, now []Pair) []Moved {
-	out := []Moved{}
-	same := func(a Pair) func(Pair) bool {
-		return func(b Pair) bool { return a.Habit == b.Habit && a.Outcome == b.Outcome }
+	before := map[string]Pair{}
+	for _, p := range then {
+		before[p.ID] = p
 	}
-	for _, a := range now {
-		m := Moved{ID: a.Habit, Outcome: a.Outcome, Now: a.Within.Difference, Then: unknownEstimate(), Kind: kindAppeared}
-		if i := slices.IndexFunc(then, same(a)); i >= 0 {
-			m.Then = then[i].Within.Difference
+	out := []Moved{}
+	for _, p := range now {
+		old, known := before[p.ID]
+		was, is := known && old.Grade == Clear, p.Grade == Clear
+		if p.Control || !was && !is {
+			continue
+		}
+		m := Moved{ID: p.Habit, Outcome: p.Outcome, Now: p.Within.Ratio, Then: unknownEstimate(), Kind: kindAppeared}
+		if known {
+			m.Then = old.Within.Ratio
+		}
+		switch {
+		case was && !is:
+			m.Kind = kindWent
+		case was:
 			if m.Kind = movedKind(m.Then, m.Now); m.Kind == kindMoved {
-				m.Kind = kindWeaker
-				if math.Abs(float64(m.Now.Value)) > math.Abs(float64(m.Then.Value)) {
-					m.Kind = kindStronger
-				}
+				m.Kind = strength(m.Then, m.Now)
 			}
 		}
 		out = append(out, m)
 	}
-	for _, a := range then {
-		if !slices.ContainsFunc(now, same(a)) {
-			out = append(out, Moved{ID: a.Habit, Outcome: a.Outcome, Then: a.Within.Difference, Now: unknownEstimate(), Kind: kindWent})
-		}
-	}
 	return out
+}
+
+// strength says whether a ratio went away from 1 or towards it.
+func strength(then, now Estimate) string {
+	if math.Abs(math.Log(float64(now.Value))) > math.Abs(math.Log(float64(then.Value))) {
+		return kindStronger
+	}
+	return kindWeaker
 }
 
 func unknownEstimate() Estimate {

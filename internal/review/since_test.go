@@ -33,12 +33,14 @@ func TestMovedKinds(t *testing.T) {
 }
 
 func TestCompareFindsWhatAppearedAndWent(t *testing.T) {
-	assoc := func(habit string, d Estimate) Pair {
-		return Pair{Habit: habit, Outcome: Adjustments, Within: Comparison{Difference: d}}
+	pair := func(habit string, g Grade, ratio, low, high float64) Pair {
+		return Pair{ID: habit, Habit: habit, Outcome: Adjustments, Grade: g, Within: Comparison{Ratio: Estimate{Value: Num(ratio), Low: Num(low), High: Num(high), Level: 0.95}}}
 	}
-	got := compareFindings([]Pair{assoc("a", between(20, 10)), assoc("b", between(30, 10))}, []Pair{assoc("c", between(40, 5)), assoc("b", between(60, 6))})
+	got := compareFindings([]Pair{pair("a", Clear, 1.3, 1.2, 1.41), pair("b", Clear, 1.3, 1.1, 1.54), pair("c", Unclear, 1.1, 0.9, 1.3), pair("d", NoSign, 1, 0.9, 1.1)},
+		[]Pair{pair("c", Clear, 1.3, 1.2, 1.41), pair("b", Clear, 1.9, 1.72, 2.1), pair("a", Likely, 1.2, 1.1, 1.3), pair("d", NoSign, 1, 0.9, 1.1)})
 	require.Len(t, got, 3)
 	assert.Equal(t, []string{"c appeared", "b stronger", "a went"}, []string{got[0].ID + " " + got[0].Kind, got[1].ID + " " + got[1].Kind, got[2].ID + " " + got[2].Kind})
+	assert.Equal(t, kindWeaker, strength(Estimate{Value: 0.5}, Estimate{Value: 0.9}))
 
 	unit := func(code string, flag int) UnitRatio { return UnitRatio{Code: code, Flag: flag} }
 	units := compareUnits([]UnitTable{{Outcome: Remake, Dimension: "clinician", Units: []UnitRatio{unit("A", 2), unit("B", 1), unit("C", -2)}}},
