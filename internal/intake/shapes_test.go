@@ -100,14 +100,14 @@ func parquetOf(t testing.TB, files map[string]string) string {
 
 func TestEveryShapeGivesTheSameStore(t *testing.T) {
 	ctx := context.Background()
-	files := with(t, noteFile, "", "name = \"Spring\"\nbasis = \"safe_harbor\"\ncomplete = true\n")
+	files := with(t, noteFile, "", "name = \"Spring\"\nbasis = \"limited_data_set\"\ncomplete = true\n")
 	var want string
 	var balance []Balance
 	for _, name := range []string{"folder", "zip", "gzip", "workbook", "parquet"} {
 		st := newStore(t)
 		res, err := Load(ctx, st, shapesOf(t, files)[name], LoadOptions{Strict: true})
 		require.NoError(t, err, name)
-		assert.Equal(t, Note{Name: "Spring", Basis: "safe_harbor", Complete: true}, res.Note, name)
+		assert.Equal(t, Note{Name: "Spring", Basis: "limited_data_set", Complete: true}, res.Note, name)
 		got, err := st.Fingerprint(ctx)
 		require.NoError(t, err)
 		if want == "" {
