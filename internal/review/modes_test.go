@@ -108,10 +108,10 @@ func modesBundle() *txtar.Archive {
 	}
 	for i := range 20 {
 		add(i, "D1", 3, 12+float64(i), 2, 1+i/19)
-		add(100+i, "D2", 1+float64(i%4), 12+float64(i), float64(i%3), 1+i%2)
+		add(20+i, "D2", 1+float64(i%4), 12+float64(i), float64(i%3), 1+i%2)
 	}
-	add(200, "D3", 2, 9, 1, 2)
-	add(201, "D3", 4, 22, 1, 3)
+	add(40, "D3", 2, 9, 1, 2)
+	add(41, "D3", 4, 22, 1, 3)
 	return &txtar.Archive{Files: []txtar.File{
 		{Name: "cases.csv", Data: []byte("case_id,patient_key,site,clinician,records_on,remake_of,observed_to_day,observed_end\n" + cases.String())},
 		{Name: "dentures.csv", Data: []byte("case_id,arch,delivered_day\n" + dentures.String())},

@@ -188,7 +188,7 @@ func readCSV(t *testing.T, path string) [][]string {
 	t.Helper()
 	f, err := os.Open(path)
 	require.NoError(t, err)
-	defer f.Close()
+	defer func() { assert.NoError(t, f.Close()) }()
 	rows, err := csv.NewReader(f).ReadAll()
 	require.NoError(t, err)
 	return rows
