@@ -50,11 +50,7 @@ func (a *app) answer(cmd *cobra.Command, name, format string) error {
 	if !knownQuestion(name) {
 		return usageError{fmt.Errorf("there is no question %q; 'afterfit ask' lists them", name)}
 	}
-	s, err := a.settings()
-	if err != nil {
-		return err
-	}
-	st, err := a.open(cmd.Context(), s, true)
+	s, st, err := a.begin(cmd.Context(), true)
 	if err != nil {
 		return err
 	}

@@ -119,11 +119,7 @@ func parseZone(p review.Pick, about string) (review.Pick, error) {
 }
 
 func (a *app) audit(ctx context.Context, ids []string, pick *review.Pick, opt auditOptions) error {
-	s, err := a.settings()
-	if err != nil {
-		return err
-	}
-	st, err := a.open(ctx, s, true)
+	s, st, err := a.begin(ctx, true)
 	if err != nil {
 		return err
 	}

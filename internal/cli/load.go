@@ -44,11 +44,7 @@ An export of another shape is loaded with --mapping FILE.
 			if opt.SetAsideLimit < 0 || opt.SetAsideLimit > 1 {
 				return usageError{fmt.Errorf("--set-aside-limit is %g: give a share from 0 to 1, e.g. 0.05", opt.SetAsideLimit)}
 			}
-			s, err := a.settings()
-			if err != nil {
-				return err
-			}
-			st, err := a.open(cmd.Context(), s, false)
+			s, st, err := a.begin(cmd.Context(), false)
 			if err != nil {
 				return err
 			}

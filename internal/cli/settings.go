@@ -107,3 +107,14 @@ func (a *app) open(ctx context.Context, s settings, mustExist bool) (*store.Stor
 	}
 	return store.Open(ctx, s.Store, store.Options{Memory: s.Memory, Threads: s.Threads})
 }
+
+// begin reads the settings and opens the store that they name, as most commands do
+// first. The caller closes the store.
+func (a *app) begin(ctx context.Context, mustExist bool) (settings, *store.Store, error) {
+	s, err := a.settings()
+	if err != nil {
+		return s, nil, err
+	}
+	st, err := a.open(ctx, s, mustExist)
+	return s, st, err
+}

@@ -19,11 +19,7 @@ the fingerprint of the content. Two stores with the same content have the same o
 		Example: "  afterfit verify\n  afterfit verify --json",
 		Args:    args(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := a.settings()
-			if err != nil {
-				return err
-			}
-			st, err := a.open(cmd.Context(), s, true)
+			s, st, err := a.begin(cmd.Context(), true)
 			if err != nil {
 				return err
 			}
