@@ -3,6 +3,8 @@ package intake
 import (
 	"fmt"
 	"strings"
+
+	"afterfit/internal/mapping"
 )
 
 // suggest names the candidate nearest to name in a remedy of the form close, or
@@ -10,7 +12,7 @@ import (
 func suggest(name string, candidates []string, near, none string) string {
 	best, bestAt := "", 1<<30
 	for _, c := range candidates {
-		if d := distance(plain(name), plain(c)); d < bestAt {
+		if d := mapping.Edits([]byte(plain(name)), []byte(plain(c))); d < bestAt {
 			best, bestAt = c, d
 		}
 	}
@@ -24,25 +26,4 @@ func suggest(name string, candidates []string, near, none string) string {
 func plain(s string) string {
 	s = strings.NewReplacer(" ", "", "-", "", "_", "").Replace(strings.ToLower(s))
 	return strings.TrimSuffix(s, "mm")
-}
-
-// distance is the Levenshtein distance in bytes.
-func distance(a, b string) int {
-	prev := make([]int, len(b)+1)
-	for j := range prev {
-		prev[j] = j
-	}
-	for i := range len(a) {
-		diagonal := prev[0]
-		prev[0] = i + 1
-		for j := range len(b) {
-			cost := diagonal
-			if a[i] != b[j] {
-				cost++
-			}
-			diagonal = prev[j+1]
-			prev[j+1] = min(cost, prev[j]+1, prev[j+1]+1)
-		}
-	}
-	return prev[len(b)]
 }

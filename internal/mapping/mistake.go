@@ -77,7 +77,7 @@ func shownList(words []string) string {
 func near(word string, candidates []string) string {
 	best, bestAt := "", 1<<30
 	for _, c := range candidates {
-		if d := edits(fold(word), fold(c)); d < bestAt {
+		if d := Edits([]rune(fold(word)), []rune(fold(c))); d < bestAt {
 			best, bestAt = c, d
 		}
 	}
@@ -87,26 +87,25 @@ func near(word string, candidates []string) string {
 	return "did you mean " + shown(best) + "? "
 }
 
-// edits counts the letters to change, add or take out to make a into b.
-func edits(a, b string) int {
-	ra, rb := []rune(a), []rune(b)
-	row := make([]int, len(rb)+1)
+// Edits counts the parts (letters or bytes) to change, add or take out to make a into b.
+func Edits[T comparable](a, b []T) int {
+	row := make([]int, len(b)+1)
 	for j := range row {
 		row[j] = j
 	}
-	for i := range ra {
+	for i := range a {
 		corner := row[0]
 		row[0] = i + 1
-		for j := range rb {
+		for j := range b {
 			change := corner
-			if ra[i] != rb[j] {
+			if a[i] != b[j] {
 				change++
 			}
 			corner = row[j+1]
 			row[j+1] = min(change, row[j]+1, row[j+1]+1)
 		}
 	}
-	return row[len(rb)]
+	return row[len(b)]
 }
 
 // fold brings words that differ only in capitals and blanks together.

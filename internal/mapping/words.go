@@ -92,12 +92,18 @@ func alike(header, known string) float64 {
 		return 0.95
 	case within(kt, ht):
 		return 0.55 + 0.35*share
-	case len(joinedKnown) >= 9 && edits(joinedHeader, joinedKnown) <= 2, len(joinedKnown) >= 5 && edits(joinedHeader, joinedKnown) <= 1:
+	case misspelt(joinedHeader, joinedKnown):
 		return 0.75
 	case len(joinedKnown) >= 5 && strings.Contains(joinedHeader, joinedKnown):
 		return 0.4 + 0.4*share
 	}
 	return 0
+}
+
+// misspelt reports that a header is a known word of some length but for a letter or two.
+func misspelt(header, known string) bool {
+	apart := Edits([]rune(header), []rune(known))
+	return len(known) >= 9 && apart <= 2 || len(known) >= 5 && apart <= 1
 }
 
 // within reports that all words of a stand among those of b.
