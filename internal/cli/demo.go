@@ -86,7 +86,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 		return err
 	}
 	fmt.Fprintf(a.out, "Meeting pack      %s\n", filepath.Join(dir, "pack.html"))
-	all, err := a.summaries(ctx, st, s, nil)
+	all, err := a.summaries(ctx, st, s, nil, f)
 	if err != nil {
 		return err
 	}

@@ -26,16 +26,12 @@ and an index for whoever hands them out. File names do not tell who a page is fo
 A summary is private feedback; it is not for disciplinary use on its own.`,
 		Example: "  afterfit summary --out summaries\n  afterfit summary D03 --json",
 		RunE: func(cmd *cobra.Command, codes []string) error {
-			s, err := a.settings()
-			if err != nil {
-				return err
-			}
-			st, err := a.open(cmd.Context(), s, true)
+			s, st, err := a.begin(cmd.Context(), true)
 			if err != nil {
 				return err
 			}
 			defer st.Close()
-			all, err := a.summaries(cmd.Context(), st, s, codes)
+			all, err := a.summaries(cmd.Context(), st, s, codes, nil)
 			if err != nil {
 				return err
 			}
@@ -54,8 +50,8 @@ A summary is private feedback; it is not for disciplinary use on its own.`,
 	return cmd
 }
 
-func (a *app) summaries(ctx context.Context, st *store.Store, s settings, codes []string) ([]review.Summary, error) {
-	all, err := review.Summaries(ctx, st, s.Review, a.header(), codes)
+func (a *app) summaries(ctx context.Context, st *store.Store, s settings, codes []string, found *review.Findings) ([]review.Summary, error) {
+	all, err := review.Summaries(ctx, st, s.Review, a.header(), codes, found)
 	if err != nil {
 		return nil, err
 	}

@@ -8,7 +8,6 @@ import (
 
 	"afterfit/internal/stats"
 	"afterfit/internal/store"
-	"afterfit/queries"
 )
 
 // Header is what a review prints but cannot know: the program's version and the
@@ -39,28 +38,12 @@ func newAsker(ctx context.Context, st *store.Store, s Settings) (*asker, error) 
 }
 
 func (q *asker) exec(ctx context.Context, name string, args ...any) error {
-	if _, err := q.c.ExecContext(ctx, queries.Text(name), args...); err != nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	return nil
+	return q.execWith(ctx, name, nil, args...)
 }
 
 // each runs a query and hands every row to scan.
 func (q *asker) each(ctx context.Context, name string, scan func(*sql.Rows) error, args ...any) error {
-	rows, err := q.c.QueryContext(ctx, queries.Text(name), args...)
-	if err != nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	defer rows.Close()
-	for rows.Next() {
-		if err := scan(rows); err != nil {
-			return fmt.Errorf("%s: %w", name, err)
-		}
-	}
-	if err := rows.Err(); err != nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	return nil
+	return q.eachWith(ctx, name, nil, scan, args...)
 }
 
 // groupKey is one value of one dimension.

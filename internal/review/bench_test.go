@@ -40,7 +40,7 @@ func BenchmarkSummaries(b *testing.B) {
 	ctx := context.Background()
 	st := service(b)
 	for b.Loop() {
-		_, err := Summaries(ctx, st, DefaultSettings(), Header{}, nil)
+		_, err := Summaries(ctx, st, DefaultSettings(), Header{}, nil, nil)
 		require.NoError(b, err)
 	}
 }

@@ -51,7 +51,7 @@ func TestDemoFindsWhatWasPlanted(t *testing.T) {
 	}
 	assert.GreaterOrEqual(t, planted, 6)
 
-	sums, err := Summaries(ctx, st, DefaultSettings(), Header{}, []string{"D03", "D11", "D06"})
+	sums, err := Summaries(ctx, st, DefaultSettings(), Header{}, []string{"D03", "D11", "D06"}, nil)
 	require.NoError(t, err)
 	require.Len(t, sums, 3)
 	tries := map[string][]string{}

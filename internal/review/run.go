@@ -29,11 +29,6 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	if f.Basis, f.Invented, err = q.origin(ctx); err != nil {
 		return nil, err
 	}
-	var notes []string
-	if f.Coverage, notes, err = q.coverage(ctx, ""); err != nil {
-		return nil, err
-	}
-	f.Notes = notes
 	if err := q.outcomes(ctx, f); err != nil {
 		return nil, err
 	}
@@ -52,10 +47,7 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	if f.Open, err = q.openCases(ctx, s.OpenCases); err != nil {
 		return nil, err
 	}
-	if f.Lesions, err = q.lesions(ctx); err != nil {
-		return nil, err
-	}
-	if f.Pairs, err = q.allPairs(ctx); err != nil {
+	if err := q.shared(ctx, f); err != nil {
 		return nil, err
 	}
 	f.Strongest = strongestPairs(f.Pairs, 3)
@@ -65,10 +57,21 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 			return nil, err
 		}
 	}
-	if err := q.beside(ctx, f); err != nil {
-		return nil, err
-	}
 	return f, nil
+}
+
+// shared fills what the summaries are cut from as well.
+func (q *asker) shared(ctx context.Context, f *Findings) (err error) {
+	if f.Coverage, f.Notes, err = q.coverage(ctx, ""); err != nil {
+		return err
+	}
+	if f.Lesions, err = q.lesions(ctx); err != nil {
+		return err
+	}
+	if f.Pairs, err = q.allPairs(ctx); err != nil {
+		return err
+	}
+	return q.beside(ctx, f)
 }
 
 // outcomes fills headlines, groups, bands and curves.

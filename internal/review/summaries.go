@@ -12,8 +12,9 @@ import (
 )
 
 // Summaries answers for each clinician named, or for all. A code without a
-// delivered denture is left out.
-func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes []string) ([]Summary, error) {
+// delivered denture is left out. What Run found in the same store with the same
+// settings saves working it out again; nil works it out here.
+func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes []string, found *Findings) ([]Summary, error) {
 	q, err := newAsker(ctx, st, s)
 	if err != nil {
 		return nil, err
@@ -26,7 +27,7 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 	if base.Basis, base.Invented, err = q.origin(ctx); err != nil {
 		return nil, err
 	}
-	m, err := q.material(ctx)
+	m, err := q.material(ctx, found)
 	if err != nil {
 		return nil, err
 	}
@@ -52,13 +53,11 @@ type material struct {
 	others     map[string]map[string]Estimate // outcome, clinician whose colleagues they are
 	trend      map[string][]GroupValue
 	counts     map[string]map[string]habitCount
-	pairs      []Pair
 	open       []OpenCase
-	lesions    []Lesion
-	judged     *Findings // what is judged against case mix
+	found      *Findings // what asker.shared fills
 }
 
-func (q *asker) material(ctx context.Context) (*material, error) {
+func (q *asker) material(ctx context.Context, found *Findings) (*material, error) {
 	m := &material{own: map[string]map[string]Estimate{}, others: map[string]map[string]Estimate{}, trend: map[string][]GroupValue{}}
 	var err error
 	if m.counts, m.clinicians, err = q.habitCounts(ctx); err != nil {
@@ -81,20 +80,14 @@ func (q *asker) material(ctx context.Context) (*material, error) {
 		who, quarter, _ := strings.Cut(k.code, "|")
 		m.trend[who] = append(m.trend[who], GroupValue{Code: quarter, Estimate: estimates[k]})
 	}
-	if m.pairs, err = q.allPairs(ctx); err != nil {
-		return nil, err
-	}
 	if m.open, err = q.openCases(ctx, int(^uint(0)>>1)); err != nil {
 		return nil, err
 	}
-	if m.lesions, err = q.lesions(ctx); err != nil {
-		return nil, err
+	if m.found = found; found != nil {
+		return m, nil
 	}
-	m.judged = &Findings{}
-	if m.judged.Coverage, _, err = q.coverage(ctx, ""); err != nil {
-		return nil, err
-	}
-	return m, q.beside(ctx, m.judged)
+	m.found = &Findings{}
+	return m, q.shared(ctx, m.found)
 }
 
 // byCode answers every outcome for one dimension of the groups that build makes.
@@ -139,7 +132,7 @@ func (q *asker) summary(ctx context.Context, s Summary, m *material, code string
 	}
 	s.Figures, s.Habits, s.Strengths, s.Try = []OwnFigure{}, []OwnHabit{}, []Strength{}, []Try{}
 	s.Trend = notNil(m.trend[code])
-	s.Beside = ownBeside(m.judged, code)
+	s.Beside = ownBeside(m.found, code)
 	for _, o := range m.outcomes {
 		own, ok := m.own[o][code]
 		others, okOthers := m.others[o][code]
@@ -163,7 +156,7 @@ func (q *asker) summary(ctx context.Context, s Summary, m *material, code string
 			s.Open = append(s.Open, c)
 		}
 	}
-	for _, l := range m.lesions {
+	for _, l := range m.found.Lesions {
 		if l.Clinician == code {
 			s.Lesions = append(s.Lesions, l)
 		}
@@ -233,7 +226,7 @@ func (q *asker) ownHabits(s *Summary, m *material, code string) error {
 // the reader's share with the habit.
 func (q *asker) worthTrying(ctx context.Context, s *Summary, m *material, code string) error {
 	worth := []Try{}
-	for _, p := range strongestPairs(m.pairs, len(m.pairs)) {
+	for _, p := range strongestPairs(m.found.Pairs, len(m.found.Pairs)) {
 		h, _ := habit.Find(p.Habit)
 		i := slices.IndexFunc(s.Habits, func(o OwnHabit) bool { return o.Habit == p.Habit })
 		if i >= 0 && h.Advice != "" && higher(s.Habits[i].Own, s.Habits[i].Colleagues) {
