@@ -77,7 +77,11 @@ func TestBadInputIsRefusedAndChangesNothing(t *testing.T) {
 	before := state(t, st)
 	for _, tc := range badInputs {
 		t.Run(tc.name, func(t *testing.T) {
-			_, err := Load(ctx, st, write(t, with(t, tc.file, tc.old, tc.new)), LoadOptions{Strict: true})
+			files := with(t, tc.file, tc.old, tc.new)
+			if tc.file != noteFile { // a basis that allows dates, so that it is the rule for days that refuses one
+				files[noteFile] = "basis = \"limited_data_set\"\n"
+			}
+			_, err := Load(ctx, st, write(t, files), LoadOptions{Strict: true})
 			require.Error(t, err)
 			assert.ErrorIs(t, err, ErrBadData)
 			assert.Contains(t, err.Error(), tc.want)
