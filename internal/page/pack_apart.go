@@ -181,7 +181,7 @@ func unitTable(t review.UnitTable, w words) *table {
 	for _, u := range unitsSorted(t) {
 		row := []string{sentenceCase(w.unitName(t.Dimension, u.Code)), count(u.Ratio.N), count(u.Ratio.Events), number(u.Expected, 1)}
 		if !told(u.Ratio) {
-			out.Rows = append(out.Rows, append(row, "", "", "", "", tooFew(u.Ratio), u.Ratio.Method))
+			out.Rows = append(out.Rows, append(row, tooFew(u.Ratio), "", "", "", "", u.Ratio.Method))
 			continue
 		}
 		out.Rows = append(out.Rows, append(row, number(u.Ratio.Value, 2), ratioLimits(u.Ratio), number(u.Shrunk.Value, 2), ratioLimits(u.Shrunk), flagWords(u), u.Ratio.Method+"; "+u.Shrunk.Method))

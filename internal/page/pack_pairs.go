@@ -59,7 +59,7 @@ const pairMost = 12
 func outcomePairs(all []review.Pair, outcome string, w words) *figure {
 	var rows []chart.Row
 	t := &table{Caption: "Table: " + pairNoun(outcome) + " by habit", Head: []column{{"Habit", false}, {"Grade", false}, {"With", true}, {"Like dentures without", true},
-		{"Difference", true}, {"Interval", true}, {"Ratio", true}, {"Interval", true}, {"Case mix only", true}, {"Crude", true}, {"q", true}, {"n with", true}, {"n without", true}, {"Not recorded", true}}}
+		{"Difference (interval)", true}, {"Ratio (interval)", true}, {"Case mix only", true}, {"Crude", true}, {"q", true}, {"n with", true}, {"n without", true}, {"Not recorded", true}}}
 	var with int64
 	var first *review.Pair
 	for _, p := range ordered(all) {
@@ -110,11 +110,14 @@ func differenceRow(w words, p review.Pair) chart.Row {
 func pairRow(w words, p review.Pair) []string {
 	c := p.Within
 	if p.Grade == review.TooFew {
-		return []string{w.habit(p.Habit), gradeOf(p.Grade).Name, "", "", "", "", "", "", "", "", "", count(c.With.N), count(c.Without.N), count(p.Missing.N)}
+		return []string{w.habit(p.Habit), gradeOf(p.Grade).Name, "", "", "", "", "", "", "", count(c.With.N), count(c.Without.N), count(p.Missing.N)}
 	}
-	return []string{w.habit(p.Habit), gradeOf(p.Grade).Name, figureOf(c.With), figureOf(c.Without), figureOf(c.Difference), limits(c.Difference),
-		figureOf(c.Ratio), limits(c.Ratio), figureOf(p.CaseMix.Difference), figureOf(p.Crude.Difference), number(p.Q, 3), count(c.With.N), count(c.Without.N), count(p.Missing.N)}
+	return []string{w.habit(p.Habit), gradeOf(p.Grade).Name, figureOf(c.With), figureOf(c.Without), withLimits(c.Difference),
+		withLimits(c.Ratio), figureOf(p.CaseMix.Difference), figureOf(p.Crude.Difference), number(p.Q, 3), count(c.With.N), count(c.Without.N), count(p.Missing.N)}
 }
+
+// withLimits is a figure with its limits behind it, in one cell.
+func withLimits(e review.Estimate) string { return figureOf(e) + " (" + limits(e) + ")" }
 
 // controls shows the pairs that should show nothing.
 func controls(all []review.Pair, w words) *figure {

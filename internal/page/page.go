@@ -144,11 +144,19 @@ type table struct {
 	Open    bool
 }
 
+// broadColumns is how many columns paper holds at the usual size.
+const broadColumns = 10
+
 // Class marks a table whose last column is the method: on paper that column goes,
-// since the section on how the pack was worked out lists every method once.
+// since the section on how the pack was worked out lists every method once. A table
+// of many columns is marked to be printed smaller.
 func (t table) Class() string {
-	if n := len(t.Head); n > 0 && t.Head[n-1].Title == "Method" {
+	n := len(t.Head)
+	switch {
+	case n > 0 && t.Head[n-1].Title == "Method":
 		return "methods"
+	case n > broadColumns:
+		return "broad"
 	}
 	return ""
 }
