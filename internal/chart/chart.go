@@ -78,7 +78,7 @@ func Rows(rows []Row, axis string, rule *Rule, describe string) (Drawn, error) {
 	c.AddSeries("rows", data, drawing("rows"), encode([]int{1, 2, 3}, 0))
 	x, y := span.axisX(axis), opts.YAxis{Type: "value", Inverse: opts.Bool(true), Min: -0.5, Max: float64(len(rows)) - 0.5,
 		AxisLabel: &opts.AxisLabel{Show: opts.Bool(false)}, SplitLine: &opts.SplitLine{Show: opts.Bool(false)}, AxisLine: zeroLine()}
-	c.SetGlobalOptions(frame(describe, "item", "item", x, y, opts.Grid{Left: "8", Right: "14", Top: "28", Bottom: "52"})...)
+	c.SetGlobalOptions(frame(describe, "item", "item", x, y, opts.Grid{Left: "20", Right: "14", Top: "28", Bottom: "52"})...)
 	options, err := finish(c.Validate, c.JSON)
 	return Drawn{options, frameHeight + rowHeight*len(rows)}, err
 }
