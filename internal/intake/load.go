@@ -69,6 +69,7 @@ type loader struct {
 	stages []*stage
 	res    *LoadResult
 	aside  *asideOut
+	raw    *rawScreen // what the export's own columns hold of people; nil for a case bundle
 }
 
 // Load brings the export at path into the store: all of it in one transaction, or
@@ -92,6 +93,9 @@ func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (*
 	defer func() { _ = closeSource(src) }() // only read from
 	l := &loader{opt: opt, source: baseName(path), res: &LoadResult{Note: src.Note(), SetAside: []Fault{}}}
 	l.res.Sources, l.res.Unknown = account(src)
+	if m, ok := src.(*mapped); ok {
+		l.raw = m.screen
+	}
 	if err := l.open(ctx, src, path, scratch); err != nil {
 		return nil, err
 	}

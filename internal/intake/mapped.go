@@ -14,6 +14,7 @@ import (
 
 	"afterfit/internal/bundle"
 	"afterfit/internal/mapping"
+	"afterfit/internal/privacy"
 	"afterfit/internal/sheets"
 	"afterfit/internal/store"
 )
@@ -22,6 +23,7 @@ import (
 type mapped struct {
 	note   Note
 	turned *mapping.Turned
+	screen *rawScreen
 }
 
 // wrongMapping is a mapping that is wrong by itself or does not fit the export.
@@ -42,7 +44,7 @@ func openWith(ctx context.Context, path, mappingPath, scratch string) (Source, e
 	if err != nil {
 		return nil, err
 	}
-	return openMapped(ctx, path, m, scratch)
+	return openMapped(ctx, path, m, scratch, true)
 }
 
 func readMapping(path string) (*mapping.Mapping, error) {
@@ -54,19 +56,28 @@ func readMapping(path string) (*mapping.Mapping, error) {
 	if err != nil {
 		return nil, wrongMapping{err}
 	}
-	return m, nil
+	return m, checkCleared(m)
 }
 
 // openMapped reads the sheets of an export and turns them. That happens in a
-// database of its own, in memory, which is gone before the store is touched.
-func openMapped(ctx context.Context, path string, m *mapping.Mapping, scratch string) (src *mapped, err error) {
+// database of its own, in memory, which is gone before the store is touched. What
+// the privacy checks find in any column refuses the export before it is turned,
+// or is only gathered.
+func openMapped(ctx context.Context, path string, m *mapping.Mapping, scratch string, refuse bool) (src *mapped, err error) {
 	chosen, rest, err := chosenGrids(ctx, path, m, scratch)
 	if err != nil {
 		return nil, err
 	}
-	src = &mapped{note: Note{Name: m.Export.Name, Basis: m.Export.Basis, Invented: m.Export.Invented, Complete: m.Export.Complete}}
+	src = &mapped{note: Note{Name: m.Export.Name, Basis: m.Export.Basis, Invented: m.Export.Invented, Complete: m.Export.Complete, Cleared: clearedIn(m)}}
+	src.screen = &rawScreen{basis: privacy.Basis(m.Export.Basis), cleared: m.Cleared, mapping: m.File()}
 	err = inMemory(ctx, scratch, func(ctx context.Context, c *sql.Conn) (err error) {
-		src.turned, err = mapping.Run(ctx, c, m, chosen, rest, scratch)
+		screen := func(ctx context.Context, raws []mapping.Raw) error {
+			if err := src.screen.sheets(ctx, c, raws); err != nil || !refuse {
+				return err
+			}
+			return src.screen.refusal()
+		}
+		src.turned, err = mapping.Run(ctx, c, m, chosen, rest, scratch, mapping.Hooks{Screen: screen, Safe: privacy.SafeHeader})
 		return err
 	})
 	return src, asBadData(err)

@@ -9,6 +9,7 @@ import (
 
 	"afterfit/internal/bundle"
 	"afterfit/internal/mapping"
+	"afterfit/internal/privacy"
 	"afterfit/internal/sheets"
 	"afterfit/internal/store"
 )
@@ -61,6 +62,8 @@ type Trial struct {
 	Sources []mapping.Balance     `json:"sources"`
 	Unknown []mapping.UnknownCode `json:"unknown_codes"`
 	Tables  []TableTrial          `json:"tables"`
+	Privacy []privacy.Finding     `json:"privacy"` // what could identify people in the export's own columns
+	Cleared []privacy.Clearance   `json:"cleared"` // findings that the mapping clears
 }
 
 // TableTrial counts the rows that a mapping makes of one table. NotTurned are
@@ -83,11 +86,12 @@ func Try(ctx context.Context, path, mappingPath string) (*Trial, error) {
 	if err != nil {
 		return nil, err
 	}
-	src, err := openMapped(ctx, path, m, scratch)
+	src, err := openMapped(ctx, path, m, scratch, false)
 	if err != nil {
 		return nil, err
 	}
-	t := &Trial{Path: path, Note: src.note, Sources: src.turned.Balance, Unknown: src.turned.Unknown, Tables: []TableTrial{}}
+	t := &Trial{Path: path, Note: src.note, Sources: src.turned.Balance, Unknown: src.turned.Unknown, Tables: []TableTrial{}, Privacy: src.screen.found, Cleared: src.screen.used}
+	src.screen.hideWords(t.Unknown)
 	for _, tb := range src.turned.Tables {
 		t.Tables = append(t.Tables, TableTrial{tb.Name, tb.Rows, tb.Problems})
 	}
