@@ -57,7 +57,12 @@ func (a *app) printTrial(t *intake.Trial) error {
 	for _, tb := range t.Tables {
 		rows = append(rows, append([]string{tb.Table}, counts(tb.Rows, tb.NotTurned)...))
 	}
-	return printTable(a.out, []string{"table", "rows", "of these with a cell that cannot be turned"}, rows)
+	if err := printTable(a.out, []string{"table", "rows", "of these with a cell that cannot be turned"}, rows); err != nil {
+		return err
+	}
+	fmt.Fprintln(a.out)
+	a.printPrivacy(t.Note.Basis, t.Privacy, t.Cleared, nil)
+	return nil
 }
 
 // printExploration says what an export of another shape holds.
@@ -92,6 +97,7 @@ func (a *app) printExploration(e *intake.Exploration, path string) error {
 	if len(e.Skipped) > 0 {
 		fmt.Fprintf(a.out, "No tables, passed over: %s\n", strings.Join(e.Skipped, ", "))
 	}
+	a.printSuspects(e.Privacy)
 	_, err := fmt.Fprintf(a.out, "This is no case bundle: it needs a mapping. 'afterfit look %s --propose FILE' writes one to start from.\n", path)
 	return err
 }
@@ -105,6 +111,8 @@ func indented(rows [][]string) [][]string {
 
 func columnType(c mapping.ColumnLook) string {
 	switch {
+	case c.Masked && c.Form == "" && c.Type != "empty":
+		return c.Type + ", masked"
 	case c.Form != "" && c.Also != "":
 		return c.Type + " " + c.Form + " (or " + c.Also + ")"
 	case c.Form != "":

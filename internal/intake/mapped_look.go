@@ -21,6 +21,7 @@ type Exploration struct {
 	Sheets   []*mapping.SheetLook `json:"sheets"`
 	Skipped  []string             `json:"files_passed_over"`
 	Proposal string               `json:"proposed_mapping"`
+	Privacy  []privacy.Finding    `json:"privacy"` // what could identify people, judged as strictly as safe_harbor
 }
 
 // Explore looks an export of any shape through, stores nothing, and proposes a
@@ -36,7 +37,7 @@ func Explore(ctx context.Context, path string) (e *Exploration, err error) {
 		return nil, asBadData(err)
 	}
 	defer func() { err = errors.Join(err, book.Close()) }()
-	e = &Exploration{Path: path, Sheets: []*mapping.SheetLook{}, Skipped: append([]string{}, book.Skipped()...)}
+	e = &Exploration{Path: path, Privacy: []privacy.Finding{}, Sheets: []*mapping.SheetLook{}, Skipped: append([]string{}, book.Skipped()...)}
 	err = inMemory(ctx, scratch, func(ctx context.Context, c *sql.Conn) error {
 		for i := range book.Sheets() {
 			g, err := book.Grid(ctx, i, sheets.Override{})
@@ -47,6 +48,11 @@ func Explore(ctx context.Context, path string) (e *Exploration, err error) {
 			if err != nil {
 				return err
 			}
+			found, err := screenLook(ctx, c, look)
+			if err != nil {
+				return err
+			}
+			e.Privacy = append(e.Privacy, found...)
 			e.Sheets = append(e.Sheets, look)
 		}
 		e.Proposal, err = mapping.Propose(ctx, c, baseName(path), e.Sheets)

@@ -41,7 +41,7 @@ type Finding struct {
 	Rows    int64  `json:"rows"`
 	Example string `json:"example"` // the shape of one value, never the value
 	Remedy  string `json:"remedy"`
-	Stops   bool   `json:"stops"` // a load is refused
+	Stops   bool   `json:"stops"`            // a load is refused
 	Turned  bool   `json:"turned,omitempty"` // read, but a mapping leaves of it only what the basis allows
 }
 
