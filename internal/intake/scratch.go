@@ -70,6 +70,38 @@ func clearAbandoned(dir string) {
 	}
 }
 
+// partName begins the names of rows set aside that are being written beside their
+// place. A part is held as a private folder is, by a lock on itself.
+const partName = ".afterfit-aside-"
+
+// holdPart locks a file or folder until what it returns is called.
+func holdPart(path string) (letGo func()) {
+	f, err := os.Open(path)
+	if err != nil {
+		return func() {}
+	}
+	_ = tryLock(f)
+	return func() { _ = f.Close() } // only locked
+}
+
+// clearParts takes away the parts beside a place whose process is gone.
+func clearParts(dir string) {
+	parts, err := filepath.Glob(filepath.Join(globbable(dir), partName+"*"))
+	if err != nil {
+		return
+	}
+	for _, part := range parts {
+		f, err := os.Open(part)
+		if err != nil {
+			continue
+		}
+		if tryLock(f) {
+			_ = os.RemoveAll(part)
+		}
+		_ = f.Close() // only locked
+	}
+}
+
 // globbable keeps the signs of a pattern in a folder's name from being one.
 func globbable(dir string) string {
 	return strings.NewReplacer(`\`, `\\`, "*", `\*`, "?", `\?`, "[", `\[`).Replace(dir)
