@@ -49,11 +49,13 @@ An export of another shape is loaded with --mapping FILE.
 ` + mapping.Help,
 		Example: "  afterfit load exports/2026-06\n  afterfit load exports/2026-06 --strict\n  afterfit load exports/2026-06 --set-aside to-correct.xlsx\n  afterfit load filled.xlsx\n  afterfit load exports/clinic --mapping clinic.toml\n  afterfit load --list\n  afterfit load --explain 1\n  afterfit load --undo 2",
 		Args: func(cmd *cobra.Command, got []string) error {
-			want := 1
-			if of.any(cmd) {
-				want = 0
+			if of.any(cmd) && len(got) > 0 {
+				return usageError{fmt.Errorf("--list, --explain and --undo speak of loads that were made and take no export, but %q is given", got[0])}
 			}
-			return args(cobra.ExactArgs(want))(cmd, got)
+			if of.any(cmd) {
+				return nil
+			}
+			return args(cobra.ExactArgs(1))(cmd, got)
 		},
 		RunE: func(cmd *cobra.Command, got []string) error {
 			if of.any(cmd) {
