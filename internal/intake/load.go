@@ -30,7 +30,18 @@ type LoadOptions struct {
 	SetAside      string    // where the rows set aside are written to correct them: a new folder, or a workbook if it ends in .xlsx; "" = nowhere
 	LoadedAt      time.Time // for the ledger; never enters a page. Zero = not noted
 	TempDir       string    // where a private folder for rewritten copies goes; "" = the system's
-	Progress      func(stage string, done, total int64)
+	Progress      Progress  // may be nil
+}
+
+// Progress is told how far a stage has come. Stages "reading" and "turning" count
+// sheets or tables, because nobody knows the rows of an export before it is read;
+// all others count rows.
+type Progress func(stage string, done, total int64)
+
+func (p Progress) at(stage string, done, total int64) {
+	if p != nil {
+		p(stage, done, total)
+	}
 }
 
 // LoadResult is what a load did.
@@ -93,7 +104,7 @@ func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (*
 		return nil, fmt.Errorf("%w: no folder for temporary files: %w", store.ErrUse, err)
 	}
 	defer func() { _ = os.RemoveAll(scratch) }()
-	src, err := openWith(ctx, path, opt.Mapping, scratch)
+	src, err := openWith(ctx, path, opt.Mapping, scratch, opt.Progress)
 	if err != nil {
 		return nil, err
 	}
@@ -143,10 +154,20 @@ func baseName(path string) string {
 	return filepath.Base(path)
 }
 
-func (l *loader) progress(stage string, done int) {
-	if l.opt.Progress != nil {
-		l.opt.Progress(stage, int64(done), int64(len(bundle.Tables)))
+// progress says that a stage is done with the first tables: how many of their rows,
+// out of all.
+func (l *loader) progress(stage string, tables int) {
+	done, total := int64(0), int64(0)
+	for i, g := range l.stages {
+		if g.sheet == nil {
+			continue
+		}
+		total += g.sheet.Records
+		if i < tables {
+			done += g.sheet.Records
+		}
 	}
+	l.opt.Progress.at(stage, done, total)
 }
 
 // open looks every table through and refuses what is not as the contract says,
@@ -159,7 +180,7 @@ func (l *loader) open(ctx context.Context, src Source, path, scratch string) err
 		fmt.Fprintf(sum, "%q\n", k)
 	}
 	for i, t := range bundle.Tables {
-		l.progress("reading", i)
+		l.opt.Progress.at("reading", int64(i), int64(len(bundle.Tables)))
 		g := &stage{t: t, adds: src.Note().Adds}
 		l.stages = append(l.stages, g)
 		if !contains(src.Tables(), t.Name) {

@@ -195,6 +195,26 @@ func TestACorrectionOutlivesTheExportThatNeededIt(t *testing.T) {
 	assert.Equal(t, faultyContent, wholeContent(t, st))
 }
 
+// TestACaseIsHeldOnlyWhereAllItsRowsStand: a row that was set aside because another
+// case had its number is no repeat once that number is free.
+func TestACaseIsHeldOnlyWhereAllItsRowsStand(t *testing.T) {
+	st := newStore(t)
+	other := func(visit string) map[string]string {
+		files := map[string]string{}
+		for name, text := range small {
+			files[name] = strings.NewReplacer("K1", "K8", "K2", "K9", "V1", "V8", "V2", visit).Replace(text)
+		}
+		return files
+	}
+	load(t, st, other("V2"))
+	taken := load(t, st, small)
+	require.EqualValues(t, 1, balance(t, taken, "visits").SetAside)
+	load(t, st, other("V7"))
+	res := load(t, st, withCase(t, small))
+	assert.Zero(t, res.CasesHeld)
+	assert.Equal(t, []string{"K1 V1", "K1 V2", "K3 V9", "K8 V7", "K8 V8"}, column(t, st, "SELECT concat_ws(' ', case_id, visit_id) FROM visits ORDER BY 1"))
+}
+
 // TestExplainTellsAllOfALoad holds what the ledger says of a mapped load to what
 // the load itself said.
 func TestExplainTellsAllOfALoad(t *testing.T) {
