@@ -57,15 +57,15 @@ writes one to start from, every guess with its reason.
   kind = "name"
   reason = "names of laboratories, not of people"
 
+Units: mm, cm, in; days, weeks; min, h. day0 and since take "records", since also
+"delivery", or the column word of a date. A second column of the same word is Word#2.
+Ages become bands by themselves; the contract's own codes are understood in any capitals.
+A cell that cannot be turned sets its row aside, named by your file, line and column.
+
 Before anything is turned, every column of every sheet is looked through for what could
 identify people, whether the mapping names it or not, as the basis asks. A finding stops
 the load, unless it is a date of which only a number of days, the year or an age band is
 left, or an age of which the band is left: that is read and not stored. Names, numbers
 and the like stop it even where a code list or a key would take their place. Under
 safe_harbor records_on keeps the year; under the others what keep says. Local law and
-whoever is responsible for privacy decide.
-
-Units: mm, cm, in; days, weeks; min, h. day0 and since take "records", since also
-"delivery", or the column word of a date. A second column of the same word is Word#2.
-Ages become bands by themselves; the contract's own codes are understood in any capitals.
-A cell that cannot be turned sets its row aside, named by your file, line and column.`
+whoever is responsible for privacy decide.`
