@@ -50,7 +50,7 @@ func newLoad(a *app) *cobra.Command {
 		Use:     "load EXPORT",
 		Short:   "Load a case bundle, all of it or nothing",
 		Long:    loadHelp + mapping.Help,
-		Example: "  afterfit load exports/2026-06\n  afterfit load exports/2026-06 --strict\n  afterfit load exports/2026-06 --set-aside to-correct.xlsx\n  afterfit load filled.xlsx\n  afterfit load exports/clinic --mapping clinic.toml\n  afterfit load --list\n  afterfit load --explain 1\n  afterfit load --undo 2",
+		Example: "  afterfit load exports/2026-06\n  afterfit load exports/2026-06 --strict\n  afterfit load exports/2026-06 --set-aside to-correct.xlsx\n  afterfit load filled.xlsx\n  afterfit load exports/clinic --mapping clinic.toml\n  afterfit load --list\n  afterfit load --explain 1\n  afterfit load --undo 3",
 		Args: func(cmd *cobra.Command, got []string) error {
 			if of.any(cmd) && len(got) > 0 {
 				return usageError{fmt.Errorf("--list, --explain and --undo speak of loads that were made and take no export, but %q is given", got[0])}
