@@ -191,11 +191,10 @@ func listed(loads []int64) string { return strings.Join(counts(loads...), ", ") 
 // printOutcomes says for each file what became of the rows that it gave, where that
 // is more than the balance of the tables says.
 func (a *app) printOutcomes(res *intake.LoadResult) {
-	aside := false
-	for _, o := range res.Outcomes {
-		aside = aside || o.SetAside > 0
-	}
-	if res.Sources == nil && !aside {
+	if res.Sources == nil {
+		if res.MoreSetAside > 0 { // else every row is named below
+			a.printReasons(res.Outcomes)
+		}
 		return
 	}
 	fmt.Fprintln(a.out)
@@ -215,6 +214,13 @@ func (a *app) printRows(outcomes []intake.Outcome) error {
 	if err := printTable(a.out, []string{"file or sheet", "table", "rows", "kept", "of these newer versions", "set aside", "repeats"}, rows); err != nil {
 		return err
 	}
+	a.printReasons(outcomes)
+	_, err := fmt.Fprintln(a.out)
+	return err
+}
+
+// printReasons counts the rows set aside by their reason.
+func (a *app) printReasons(outcomes []intake.Outcome) {
 	for _, o := range outcomes {
 		for _, r := range o.Reasons {
 			column := r.Column
@@ -224,6 +230,4 @@ func (a *app) printRows(outcomes []intake.Outcome) error {
 			fmt.Fprintf(a.out, "%s, %s: %d set aside:%s %s\n", o.File, o.Table, r.Rows, column, r.Reason)
 		}
 	}
-	_, err := fmt.Fprintln(a.out)
-	return err
 }

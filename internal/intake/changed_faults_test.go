@@ -81,9 +81,12 @@ func TestChangedSource(t *testing.T) {
 				} else {
 					require.NoError(t, os.CopyFS(path, os.DirFS(c.path)))
 				}
-				changed := false
-				_, err := Load(context.Background(), st, path, LoadOptions{SetAsideLimit: 1, Progress: func(stage string, done, _ int64) {
-					if stage == c.stage && done == c.table && !changed {
+				changed, calls := false, int64(-1)
+				_, err := Load(context.Background(), st, path, LoadOptions{SetAsideLimit: 1, Progress: func(stage string, _, _ int64) {
+					if stage != c.stage {
+						return
+					}
+					if calls++; calls == c.table { // it is told once for each table, in their order
 						changed = true
 						change(t, target)
 					}

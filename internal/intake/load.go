@@ -30,7 +30,18 @@ type LoadOptions struct {
 	SetAside      string    // where the rows set aside are written to correct them: a new folder, or a workbook if it ends in .xlsx; "" = nowhere
 	LoadedAt      time.Time // for the ledger; never enters a page. Zero = not noted
 	TempDir       string    // where a private folder for rewritten copies goes; "" = the system's
-	Progress      func(stage string, done, total int64)
+	Progress      Progress  // may be nil
+}
+
+// Progress is told how far a stage has come. Stages "reading" and "turning" count
+// sheets or tables, because nobody knows the rows of an export before it is read;
+// all others count rows.
+type Progress func(stage string, done, total int64)
+
+func (p Progress) at(stage string, done, total int64) {
+	if p != nil {
+		p(stage, done, total)
+	}
 }
 
 // LoadResult is what a load did.
@@ -98,7 +109,7 @@ func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (r
 			err = noRoom(err, scratch)
 		}
 	}()
-	src, err := openWith(ctx, path, opt.Mapping, scratch)
+	src, err := openWith(ctx, path, opt.Mapping, scratch, opt.Progress)
 	if err != nil {
 		return nil, err
 	}
@@ -130,17 +141,6 @@ func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (r
 	return l.res, nil
 }
 
-// giveUp ends a load that stored nothing. The rows that were in its way stay where
-// they were asked for; of any other failure nothing stays.
-func (l *loader) giveUp(err error) error {
-	var r *Refusal
-	if errors.As(err, &r) && r.SetAsideIn != "" {
-		return errors.Join(err, l.aside.settle())
-	}
-	l.aside.discard()
-	return err
-}
-
 func baseName(path string) string {
 	if abs, err := filepath.Abs(path); err == nil {
 		return filepath.Base(abs)
@@ -148,10 +148,20 @@ func baseName(path string) string {
 	return filepath.Base(path)
 }
 
-func (l *loader) progress(stage string, done int) {
-	if l.opt.Progress != nil {
-		l.opt.Progress(stage, int64(done), int64(len(bundle.Tables)))
+// progress says that a stage is done with the first tables: how many of their rows,
+// out of all.
+func (l *loader) progress(stage string, tables int) {
+	done, total := int64(0), int64(0)
+	for i, g := range l.stages {
+		if g.sheet == nil {
+			continue
+		}
+		total += g.sheet.Records
+		if i < tables {
+			done += g.sheet.Records
+		}
 	}
+	l.opt.Progress.at(stage, done, total)
 }
 
 // open looks every table through and refuses what is not as the contract says,
@@ -164,7 +174,7 @@ func (l *loader) open(ctx context.Context, src Source, path, scratch string) err
 		fmt.Fprintf(sum, "%q\n", k)
 	}
 	for i, t := range bundle.Tables {
-		l.progress("reading", i)
+		l.opt.Progress.at("reading", int64(i), int64(len(bundle.Tables)))
 		g := &stage{t: t, adds: src.Note().Adds}
 		l.stages = append(l.stages, g)
 		if !contains(src.Tables(), t.Name) {
@@ -302,46 +312,6 @@ func (l *loader) check(ctx context.Context, c *sql.Conn) error {
 	var err error
 	l.res.SetAside, l.res.MoreSetAside, err = firstAside(ctx, c, l.stages, l.res.LoadID, shownFaults)
 	return err
-}
-
-// refused writes the rows that would be set aside all the same, if it was asked to:
-// to correct them is what the refusal asks for.
-func (l *loader) refused(ctx context.Context, c *sql.Conn, err error) error {
-	var r *Refusal
-	if !errors.As(err, &r) {
-		return err
-	}
-	if err := l.writeAside(ctx, c); err != nil {
-		return err
-	}
-	r.SetAsideIn = l.res.SetAsideIn
-	return r
-}
-
-// limit refuses an export of which too much would be set aside.
-func (l *loader) limit(ctx context.Context, c *sql.Conn) error {
-	share := l.opt.SetAsideLimit
-	if share == 0 {
-		share = DefaultSetAsideLimit
-	}
-	if l.opt.Strict {
-		share = 0
-	}
-	for _, g := range l.stages {
-		var aside int64
-		if err := c.QueryRowContext(ctx, "SELECT count(*) FROM main.set_aside WHERE load_id = ? AND table_name = ?", l.res.LoadID, g.t.Name).Scan(&aside); err != nil {
-			return err
-		}
-		if aside == 0 {
-			continue
-		}
-		read := g.sheet.Records + int64(len(g.sheet.Rejected))
-		if float64(aside) > share*float64(read) {
-			return &Refusal{Faults: l.res.SetAside, More: l.res.MoreSetAside, Reason: fmt.Sprintf(
-				"nothing was loaded: %d of %d rows of %s would be set aside, more than the %g %% allowed%s", aside, read, g.t.Name, 100*share, l.unknownWords())}
-		}
-	}
-	return nil
 }
 
 // keep moves replaced cases to the history and stores the new rows and the ledger.

@@ -89,7 +89,7 @@ func Try(ctx context.Context, path, mappingPath string) (*Trial, error) {
 	if err != nil {
 		return nil, err
 	}
-	src, err := openMapped(ctx, path, m, scratch, false)
+	src, err := openMapped(ctx, path, m, scratch, false, nil)
 	if err != nil {
 		return nil, err
 	}

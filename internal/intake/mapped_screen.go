@@ -31,8 +31,14 @@ type rawScreen struct {
 }
 
 // sheets looks through every column of every sheet.
-func (s *rawScreen) sheets(ctx context.Context, c *sql.Conn, raws []mapping.Raw) error {
+func (s *rawScreen) sheets(ctx context.Context, c *sql.Conn, raws []mapping.Raw, p Progress) error {
+	done, total := int64(0), int64(0)
 	for _, raw := range raws {
+		total += raw.Rows
+	}
+	for _, raw := range raws {
+		p.at("screening", done, total)
+		done += raw.Rows
 		for _, col := range raw.Columns {
 			if err := s.column(ctx, c, raw, col); err != nil {
 				return err

@@ -69,8 +69,12 @@ func (g *stage) countFiles(ctx context.Context, c *sql.Conn) ([]Outcome, error) 
 	if g.t.Parent == "visits" {
 		newer = "s.visit_id IN (SELECT visit_id FROM temp.st_visits WHERE case_id IN (SELECT case_id FROM temp.gone))"
 	}
+	from := g.table() + " s"
+	if g.turned() {
+		from += " JOIN " + g.rawTable() + " r USING (rec)"
+	}
 	rows, err := c.QueryContext(ctx, fmt.Sprintf(`SELECT %s AS file, count(*), count(*) FILTER (s.verdict IS NULL), count(*) FILTER (s.verdict IS NULL AND %s), count(*) FILTER (s.verdict > %d), count(*) FILTER (s.verdict = %d)
-	FROM %s s JOIN %s r USING (rec) GROUP BY 1 ORDER BY min(rec)`, g.fileOf(), newer, repeat, repeat, g.table(), g.rawTable()))
+	FROM %s GROUP BY 1 ORDER BY min(s.rec)`, g.fileOf(), newer, repeat, repeat, from))
 	if err != nil {
 		return nil, err
 	}

@@ -85,7 +85,10 @@ func Run(ctx context.Context, c *sql.Conn, m *Mapping, chosen map[string][]Grid,
 	if err := r.recordsDays(ctx); err != nil {
 		return nil, err
 	}
-	for _, t := range bundle.Tables {
+	for i, t := range bundle.Tables {
+		if h.Turned != nil {
+			h.Turned(i, len(bundle.Tables))
+		}
 		if err := r.table(ctx, t); err != nil {
 			return nil, err
 		}

@@ -15,6 +15,7 @@ type Raw struct {
 	SheetID
 	Source  string // of the mapping; "" for a sheet that it does not name
 	Table   string // where its cells are, while the Screen hook runs
+	Rows    int64  // with those above the header
 	Columns []RawColumn
 }
 
@@ -45,13 +46,15 @@ type ColumnUse struct {
 	Fate          Fate
 }
 
-// Hooks lets the caller look at an export before anything of it is turned. Both
+// Hooks lets the caller look at an export before anything of it is turned. Each
 // may be nil.
 type Hooks struct {
 	// Screen sees every sheet; an error ends the run. The tables are gone after it.
 	Screen func(ctx context.Context, sheets []Raw) error
 	// Safe writes a word of a header as a message may show it.
 	Safe func(word string) string
+	// Turned is told how many of the tables are turned.
+	Turned func(done, total int)
 }
 
 // usesOf lists what becomes of each column of a source, by folded word.
@@ -181,7 +184,7 @@ func (r *runner) screen(ctx context.Context, rest []Grid, h Hooks) error {
 
 // raw brings a whole grid below its header into a table of its own.
 func (r *runner) raw(ctx context.Context, number int, g Grid, h header, uses map[string][]ColumnUse) (Raw, error) {
-	raw := Raw{SheetID: g.SheetID}
+	raw := Raw{SheetID: g.SheetID, Rows: g.Rows}
 	if g.Width == 0 {
 		return raw, nil
 	}
