@@ -161,6 +161,18 @@ func (t table) Class() string {
 	return ""
 }
 
+// Caution is what to say under a table that marks an interval, "" under others.
+func (t table) Caution() string {
+	for _, row := range t.Rows {
+		for _, cell := range row {
+			if strings.HasSuffix(cell, cautionMark) {
+				return cautionText
+			}
+		}
+	}
+	return ""
+}
+
 type column struct {
 	Title  string
 	Number bool

@@ -58,6 +58,8 @@ type Estimate struct {
 	Method string  `json:"method"`
 	Query  string  `json:"query"`
 	TooFew string  `json:"too_few,omitempty"`
+	// Warnings are cautions about Low and High, in sentences: pages mark the interval.
+	Warnings []string `json:"warnings,omitempty"`
 }
 
 // Outcome names, as in the linked table and in every finding.

@@ -26,7 +26,7 @@ type Table struct {
 	Rows    [][]string `json:"rows"`
 }
 
-var estimateColumns = []string{"value", "low", "high", "n", "events", "unit", "too_few"}
+var estimateColumns = []string{"value", "low", "high", "n", "events", "unit", "too_few", "caution"}
 
 // Questions lists what can be asked, in the order that help shows.
 func Questions() []Question {
@@ -139,7 +139,7 @@ func cells(values []any) []string {
 				out = append(out, "")
 			}
 		case Estimate:
-			out = append(out, cells([]any{v.Value, v.Low, v.High, v.N, v.Events, v.Unit, v.TooFew})...)
+			out = append(out, cells([]any{v.Value, v.Low, v.High, v.N, v.Events, v.Unit, v.TooFew, strings.Join(v.Warnings, " ")})...)
 		default:
 			out = append(out, fmt.Sprint(v))
 		}
