@@ -26,10 +26,11 @@ func TestTablesMarkIntervalsWithACaution(t *testing.T) {
 		require.NoError(t, parts.ExecuteTemplate(&page, "table", out))
 		return page.String()
 	}
-	marked := draw(unsure)
-	require.Contains(t, marked, "30 to 52†")
-	require.Equal(t, 1, strings.Count(marked, cautionText))
+	shown := draw(unsure)
+	require.Contains(t, shown, "30 to 52†")
+	require.Equal(t, 1, strings.Count(shown, cautionText))
 	for _, e := range []review.Estimate{sure, hidden} {
 		require.NotContains(t, draw(e), "†")
 	}
+	require.Equal(t, "too few to tell", marked(short(hidden), hidden))
 }
