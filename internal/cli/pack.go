@@ -14,7 +14,7 @@ import (
 )
 
 func newPack(a *app) *cobra.Command {
-	var out, standard, saveTo, since string
+	var out, standard, saveTo, since, tablesDir string
 	var asJSON, label bool
 	cmd := &cobra.Command{
 		Use:   "pack",
@@ -57,6 +57,11 @@ case-mix models, so that --standard judges a later period by them.`,
 					return err
 				}
 			}
+			if tablesDir != "" {
+				if err := writeTables(tablesDir, everyTable(cmd.Context(), st, s, f)); err != nil {
+					return err
+				}
+			}
 			if asJSON {
 				return printJSON(a.out, f)
 			}
@@ -71,6 +76,7 @@ case-mix models, so that --standard judges a later period by them.`,
 	}
 	cmd.Flags().StringVarP(&out, "out", "o", "pack.html", "the `FILE` to write")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the findings as JSON and write no page")
+	cmd.Flags().StringVar(&tablesDir, "tables", "", "also write every table into this `FOLDER`: CSV, JSON, Parquet, and one workbook")
 	cmd.Flags().StringVar(&since, "since", "", "compare with an earlier review: a `FILE` that pack --json printed")
 	cmd.Flags().StringVar(&standard, "standard", "", "judge by the case-mix models saved in this `FILE`")
 	cmd.Flags().StringVar(&saveTo, "save-standard", "", "save the case-mix models used to this `FILE`")
