@@ -1,8 +1,10 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"afterfit/internal/review"
@@ -31,10 +33,8 @@ func sharedDoc(f *review.Shared, w words) *doc {
 		}
 	}
 	d.FindingsTitle = "Which habits go with trouble most surely"
-	for _, p := range f.Findings {
-		if p.Grade == review.Clear || p.Grade == review.Likely {
-			d.Findings = append(d.Findings, w.sharedFinding(p))
-		}
+	for _, p := range surest(f.Findings, 5) {
+		d.Findings = append(d.Findings, w.sharedFinding(p))
 	}
 	d.Sections = append(d.Sections, *sharedRules(f))
 	for _, build := range []func(*review.Shared, words) *section{sharedStanding, sharedFindings, sharedBands, sharedZones, sharedMethod} {
@@ -43,6 +43,20 @@ func sharedDoc(f *review.Shared, w words) *doc {
 		}
 	}
 	return d
+}
+
+// surest are the clear findings, those whose interval stays furthest from no difference
+// first.
+func surest(all []review.SharedFinding, most int) []review.SharedFinding {
+	var out []review.SharedFinding
+	for _, p := range all {
+		if p.Grade == review.Clear {
+			out = append(out, p)
+		}
+	}
+	away := func(p review.SharedFinding) review.Num { return max(p.Ratio.Low, 1/p.Ratio.High) }
+	slices.SortStableFunc(out, func(a, b review.SharedFinding) int { return cmp.Compare(away(b), away(a)) })
+	return out[:min(most, len(out))]
 }
 
 // sharedEstimate turns a figure of the share form into one that pages show.
@@ -207,16 +221,11 @@ func sharedZones(f *review.Shared, _ words) *section {
 func (w words) sharedFinding(p review.SharedFinding) string {
 	e := sharedEstimate(&p.Ratio)
 	return fmt.Sprintf("%s: %s %s times as often as in like dentures without it (%s; n at least %s dentures; %s).",
-		w.habit(p.Habit), pairNoun(p.Outcome), ratio(e.Value), "interval "+ratio(e.Low)+" to "+ratio(e.High), count(e.N), lowerFirst(gradeOf(p.Grade).Name))
+		w.habit(p.Habit), pairNoun(p.Outcome), ratio(e.Value), level(e)+"interval "+ratio(e.Low)+" to "+ratio(e.High), count(e.N), lowerFirst(gradeOf(p.Grade).Name))
 }
 
-// ratio writes a ratio of two digits.
-func ratio(n review.Num) string {
-	if n < 1 {
-		return number(n, 2)
-	}
-	return number(n, 1)
-}
+// ratio writes a ratio to hundredths.
+func ratio(n review.Num) string { return number(n, 2) }
 
 func sharedFindings(f *review.Shared, w words) *section {
 	if len(f.Findings) == 0 {

@@ -41,9 +41,17 @@ func onGrid(x, grid float64) float64 {
 	return math.Round(x/grid) * grid
 }
 
-// widthOf is a distance rounded up to twentieths, so that limits worked out from it are
-// no narrower and tell little of the count.
-func widthOf(x float64) float64 { return math.Ceil(x*20-1e-9) / 20 }
+// widthOf is a distance rounded up to a fifth of itself or less, so that limits worked
+// out from it are no narrower and tell little of the count.
+func widthOf(x float64) float64 {
+	step := 0.005
+	for _, from := range []struct{ x, step float64 }{{0.05, 0.01}, {0.1, 0.02}, {0.25, 0.05}} {
+		if x >= from.x {
+			step = from.step
+		}
+	}
+	return math.Ceil(x/step-1e-9) * step
+}
 
 // sharedMean is a mean cumulative figure on its grid, its limits as far from it, on the
 // log scale, as they were.
@@ -107,20 +115,18 @@ func sharedPart(k, n int64, level float64, unit, query string) *SharedFigure {
 	return f
 }
 
-// sharedRatio is a ratio with two digits, its limits as far from it, on the log scale,
-// as they were.
+// sharedRatio is a ratio to hundredths, its limits as far from it, on the log scale and
+// rounded up to hundredths, as they were. Its sides' counts are not shown, so that it
+// need be no coarser.
 func sharedRatio(e Estimate) SharedFigure {
 	f := shared(e, oneDigit(e.N))
-	value := twoDigits(float64(e.Value))
-	by := math.Exp(widthOf(math.Log(float64(e.High / e.Value))))
-	f.Value, f.Low, f.High = Num(value), Num(twoDigits(value/by)), Num(twoDigits(value*by))
+	value := hundredths(float64(e.Value))
+	by := math.Exp(math.Ceil(100*math.Log(float64(e.High/e.Value))-1e-9) / 100)
+	f.Value, f.Low, f.High = Num(value), Num(hundredths(value/by)), Num(hundredths(value*by))
 	return *f
 }
 
-func twoDigits(x float64) float64 {
-	unit := math.Pow(10, math.Floor(math.Log10(x))-1)
-	return math.Round(x/unit) * unit
-}
+func hundredths(x float64) float64 { return math.Round(100*x) / 100 }
 
 // shared has all of a figure but its numbers. What its method says of few patients
 // names their number, and goes.

@@ -372,7 +372,7 @@ func (q *asker) shareSides(ctx context.Context, outcome string, days int) (map[s
 
 // shareable reports whether more than ten people stand on either side of a pair, more
 // than ten of them with the outcome, and more than ten among the dentures that could be
-// compared, however many of these a patient has.
+// compared, however many of these a patient has; and at least a hundred dentures in all.
 func (p Pair) shareable(s sides) bool {
 	for at, n := range []int64{p.Within.Without.N, p.Within.With.N} {
 		side := s[at]
@@ -380,5 +380,6 @@ func (p Pair) shareable(s sides) bool {
 			return false
 		}
 	}
-	return p.Within.Ratio.Value > 0 && p.Within.Ratio.High.Known()
+	// Below a hundred one digit would tell nearly how many are not recorded, which a band may hide.
+	return p.Within.Ratio.N >= 100 && p.Within.Ratio.Value > 0 && p.Within.Ratio.High.Known()
 }

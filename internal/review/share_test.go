@@ -341,7 +341,7 @@ func TestSharedLimitsHoldTheFigure(t *testing.T) {
 		}
 	}
 	r := sharedRatio(Estimate{Value: 1.337, Low: 1.12, High: 1.6, N: 457, Level: 0.95})
-	assert.Equal(t, []any{Num(1.3), Num(1.1), Num(1.6), int64(400)}, []any{r.Value, Num(math.Round(float64(r.Low)*10) / 10), Num(math.Round(float64(r.High)*10) / 10), r.N})
+	assert.Equal(t, []any{Num(1.34), Num(1.12), Num(1.6), int64(400)}, []any{r.Value, r.Low, r.High, r.N})
 	assert.Equal(t, []int64{9, 10, 90, 1000}, []int64{oneDigit(9), oneDigit(19), oneDigit(99), oneDigit(1999)})
 }
 
@@ -413,7 +413,7 @@ func TestFreshCodesFollowTheSeedAlone(t *testing.T) {
 // TestFindingNeedsPeopleOnBothSides holds each of its limits at the edge.
 func TestFindingNeedsPeopleOnBothSides(t *testing.T) {
 	p := Pair{}
-	p.Within.With.N, p.Within.Without.N, p.Within.Ratio.Value, p.Within.Ratio.High = 22, 22, 1.5, 2
+	p.Within.With.N, p.Within.Without.N, p.Within.Ratio.N, p.Within.Ratio.Value, p.Within.Ratio.High = 22, 78, 100, 1.5, 2
 	full := func() sides {
 		var s sides
 		for i := range s {
@@ -430,9 +430,11 @@ func TestFindingNeedsPeopleOnBothSides(t *testing.T) {
 		s[i].withOutcome = 10
 		assert.False(t, p.shareable(s))
 		s = full()
-		s[i].mostDentures = 3
+		s[i].mostDentures = 8
 		assert.False(t, p.shareable(s))
 	}
 	p.Within.With.N = 21
+	assert.False(t, p.shareable(full()))
+	p.Within.With.N, p.Within.Ratio.N = 22, 99
 	assert.False(t, p.shareable(full()))
 }
