@@ -56,7 +56,7 @@ func widthOf(x float64) float64 {
 // sharedMean is a mean cumulative figure on its grid, its limits as far from it, on the
 // log scale, as they were.
 func sharedMean(e Estimate, scale float64) *SharedFigure {
-	f := shared(e, tens(e.N))
+	f := sharedFrom(e, tens(e.N))
 	grid := gridOf(f.N, scale)
 	value := onGrid(float64(e.Value), grid)
 	low, high := math.NaN(), math.NaN()
@@ -75,7 +75,7 @@ func sharedMean(e Estimate, scale float64) *SharedFigure {
 // sharedShare is a share in % on its grid, its limits as far from it, on the scale of
 // log(-log(1-p)), as they were. Where all or none have the outcome they are Wilson's.
 func sharedShare(e Estimate) *SharedFigure {
-	f := shared(e, tens(e.N))
+	f := sharedFrom(e, tens(e.N))
 	grid := gridOf(f.N, 100)
 	value := math.Min(100, onGrid(float64(e.Value), grid))
 	low, high := math.NaN(), math.NaN()
@@ -119,7 +119,7 @@ func sharedPart(k, n int64, level float64, unit, query string) *SharedFigure {
 // rounded up to hundredths, as they were. Its sides' counts are not shown, so that it
 // need be no coarser.
 func sharedRatio(e Estimate) SharedFigure {
-	f := shared(e, oneDigit(e.N))
+	f := sharedFrom(e, oneDigit(e.N))
 	value := hundredths(float64(e.Value))
 	by := math.Exp(math.Ceil(100*math.Log(float64(e.High/e.Value))-1e-9) / 100)
 	f.Value, f.Low, f.High = Num(value), Num(hundredths(value/by)), Num(hundredths(value*by))
@@ -128,9 +128,9 @@ func sharedRatio(e Estimate) SharedFigure {
 
 func hundredths(x float64) float64 { return math.Round(100*x) / 100 }
 
-// shared has all of a figure but its numbers. What its method says of few patients
+// sharedFrom has all of a figure but its numbers. What its method says of few patients
 // names their number, and goes.
-func shared(e Estimate, n int64) *SharedFigure {
+func sharedFrom(e Estimate, n int64) *SharedFigure {
 	method, _, _ := strings.Cut(e.Method, "; only ")
 	return &SharedFigure{Level: e.Level, N: n, Unit: e.Unit, Method: method, Query: e.Query}
 }

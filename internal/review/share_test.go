@@ -260,7 +260,7 @@ func TestAttackSeesPlainSuppression(t *testing.T) {
 // TestSharedStoreCannotBeWorkedOut attacks the tables of a whole store.
 func TestSharedStoreCannotBeWorkedOut(t *testing.T) {
 	ctx := context.Background()
-	q, err := newAsker(ctx, loaded(t, 0, clean), DefaultSettings())
+	q, err := newAsker(ctx, cleanStore(t), DefaultSettings())
 	require.NoError(t, err)
 	defer q.c.Close()
 	require.NoError(t, q.exec(ctx, "group_rows"))
@@ -351,7 +351,7 @@ var finePeriod = regexp.MustCompile(`20\d\d-(Q[1-4]|\d\d)`)
 // JSON, and for periods finer than years.
 func TestSharedNamesNothingOfTheHouse(t *testing.T) {
 	ctx := context.Background()
-	st := loaded(t, 0, clean)
+	st := cleanStore(t)
 	one, err := Share(ctx, st, DefaultSettings(), Header{Version: "test"}, "a seed")
 	require.NoError(t, err)
 	raw, err := json.Marshal(one)
