@@ -277,9 +277,10 @@ func TestSharedStoreCannotBeWorkedOut(t *testing.T) {
 			groups, err := q.sharePeople(ctx, o.outcome, o.days)
 			require.NoError(t, err)
 			tb := shownTable{cut: cut{groups[dimension], o.once}}
-			if o.outcome == Ulcer {
+			switch o.outcome {
+			case Ulcer:
 				tb.part = sore
-			} else if o.outcome == SoreSpots {
+			case SoreSpots:
 				sore = len(tables) + 1
 			}
 			for _, g := range out.Groups {
