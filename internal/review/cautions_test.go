@@ -2,6 +2,7 @@ package review
 
 import (
 	"encoding/json"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -30,9 +31,9 @@ func TestEstimatesCarryTheirCautions(t *testing.T) {
 		require.NoError(t, json.Unmarshal(raw, &fields))
 		_, there := fields["warnings"]
 		require.Equal(t, c.says, there)
-		row := cells([]any{c.e})
+		row := cells(spread([]any{c.e}))
 		require.Len(t, row, len(estimateColumns))
-		require.Equal(t, c.says, row[len(row)-1] != "")
+		require.Equal(t, c.says, row[slices.Index(estimateColumns, "caution")] != "")
 	}
 	for spots, want := range map[int64]int{4: 1, 25: 0} {
 		side, err := q.zoneSide(spots, 300)
