@@ -1,0 +1,244 @@
+package review
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"math"
+	"slices"
+
+	"afterfit/internal/habit"
+	"afterfit/internal/stats"
+)
+
+const (
+	doseMethod      = "Poisson regression within clinician and arch on a restricted cubic spline and bands of expected trouble, limits robust for patients with several dentures"
+	slopeMethod     = "the same with a straight line in place of the spline"
+	correctedMethod = "the straight line’s slope on the log scale over the reliability of the readings (regression calibration)"
+	doseBands       = 10  // bands of expected trouble at most
+	doseBandEvents  = 20  // events that a band should hold on average
+	doseBandN       = 100 // and dentures
+	doseEvents      = 30  // events that a curve needs: ten for each of its three terms, a rule of thumb
+)
+
+// doseCount counts the dentures with one value, or with none (known is false).
+type doseCount struct {
+	e2, n, y int64 // the value in hundredths of a mm
+	known    bool
+}
+
+func (v doseCount) mm() float64 { return float64(v.e2) / 100 }
+
+// doses answers every hypothesis about a quantity, in the catalogue's order.
+func (q *asker) doses(ctx context.Context) ([]Dose, error) {
+	var asked []habit.Hypothesis
+	outcomes := map[string][]int{}
+	var order []string
+	for _, h := range habit.Hypotheses {
+		if h.Kind != habit.OfQuantity {
+			continue
+		}
+		if outcomes[h.Outcome] == nil {
+			order = append(order, h.Outcome)
+		}
+		outcomes[h.Outcome] = append(outcomes[h.Outcome], len(asked))
+		asked = append(asked, h)
+	}
+	if err := q.exec(ctx, "pair_clinicians"); err != nil {
+		return nil, err
+	}
+	out := make([]Dose, len(asked))
+	err := q.sideBySide(ctx, order, func(ctx context.Context, q *asker, o string) error {
+		days, once, ok := q.pairWindow(o)
+		if !ok {
+			return fmt.Errorf("outcome %s has no window", o)
+		}
+		if err := q.outcomeRows(ctx, o, days, once); err != nil {
+			return err
+		}
+		for _, i := range outcomes[o] {
+			d := doseOf(asked[i], days, q.s)
+			if err := q.dose(ctx, &d, asked[i].Columns()); err != nil {
+				return fmt.Errorf("%s: %w", d.ID, err)
+			}
+			out[i] = d
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return out, rankDoses(out)
+}
+
+// doseOf is the answer before anything was asked.
+func doseOf(h habit.Hypothesis, days int, s Settings) Dose {
+	nan := Num(math.NaN())
+	d := Dose{ID: h.ID, Exposure: h.Column(), Outcome: h.Outcome, Days: days, Direction: string(h.Direction), Stated: h.Stated, Control: h.Control,
+		Reference: Num(s.middle(h.Column())), Knots: []Num{}, Curve: []DosePoint{}, At: []DosePoint{}, Values: []DoseValue{}, Adjusted: []string{},
+		Flat: nan, Q: nan, Bent: nan, Level: s.Level, Method: doseMethod, Query: "dose_cells"}
+	d.Slope = noNumber(s.Level, "times for each mm", slopeMethod, "dose_squares")
+	d.Corrected = noNumber(s.Level, "times for each mm", correctedMethod, "dose_readings")
+	return d
+}
+
+// middle is the middle of a quantity's usual range, in mm; 0 for a distance from what
+// the lip suggests.
+func (s Settings) middle(column string) float64 {
+	switch column {
+	case "freeway_mm":
+		return (s.FreewayLowMM + s.FreewayHighMM) / 2
+	case "clearance_max_mm":
+		return (s.ClearanceLowMM + s.ClearanceHighMM) / 2
+	}
+	return 0
+}
+
+// dose asks the store for one curve; outcome_rows must hold its outcome.
+func (q *asker) dose(ctx context.Context, d *Dose, columns []string) error {
+	d.Asked = notNil(columns)
+	mixes, err := q.doseMixes(ctx, d.Exposure, columns)
+	if err != nil {
+		return err
+	}
+	f := &doseFit{columns: columns, mixes: mixes, level: q.s.Level}
+	if err := q.doseValues(ctx, d, f); err != nil {
+		return err
+	}
+	if f.knots = f.chooseKnots(); d.Events < doseEvents || len(f.knots) < 3 {
+		d.tooFew(len(f.knots))
+		return nil
+	}
+	if err := q.doseBands(ctx, d, f); err != nil {
+		return err
+	}
+	if err := q.doseCells(ctx, f); err != nil {
+		return err
+	}
+	settled, err := f.fit()
+	d.N, d.Events, d.LeftOut, d.Strata = f.n, f.y, f.leftOut, f.compared
+	if err != nil || !settled || f.y < doseEvents {
+		d.tooFew(len(f.knots))
+		return err
+	}
+	if err := q.doseSquares(ctx, d, f); err != nil {
+		return err
+	}
+	if err := f.tell(d); err != nil {
+		return err
+	}
+	return q.doseReading(ctx, d, f)
+}
+
+// tooFew says why there is no curve and what would mend it.
+func (d *Dose) tooFew(knots int) {
+	switch {
+	case d.N == 0:
+		d.TooFew = "Too few to tell: nothing to compare within clinicians."
+	case d.Events < doseEvents && d.Events > 0:
+		d.More = int64(math.Ceil(float64(doseEvents-d.Events) * float64(d.N) / float64(d.Events)))
+		d.TooFew = fmt.Sprintf("Too few to tell: %d events in %d dentures with a recorded value; a curve needs %d, which about %d more dentures would bring.", d.Events, d.N, doseEvents, d.More)
+	case d.Events < doseEvents:
+		d.TooFew = fmt.Sprintf("Too few to tell: no event in %d dentures with a recorded value; a curve needs %d.", d.N, doseEvents)
+	case knots < 3:
+		d.TooFew = fmt.Sprintf("Too few to tell: nearly all of the %d dentures have one of two values, and a curve needs three or more.", d.N)
+	default:
+		d.TooFew = fmt.Sprintf("Too few to tell: the %d events in %d dentures cannot be told apart by value within clinicians.", d.Events, d.N)
+	}
+	d.Slope.TooFew, d.Corrected.TooFew = d.TooFew, d.TooFew
+}
+
+// doseMixes numbers the combinations of case mix and leaves dose_rows.
+func (q *asker) doseMixes(ctx context.Context, value string, columns []string) (coding, error) {
+	if len(columns) == 0 {
+		columns = []string{"arch"}
+	}
+	if err := q.execWith(ctx, "pair_mixes", places{"columns": columns}); err != nil {
+		return coding{}, err
+	}
+	ofM, ofD := make([]string, len(columns)), make([]string, len(columns))
+	for i, c := range columns {
+		ofM[i], ofD[i] = "m."+c, "d."+c
+	}
+	if err := q.execWith(ctx, "dose_rows", places{"value": {value}, "of_m": ofM, "of_d": ofD}); err != nil {
+		return coding{}, err
+	}
+	var out [][]string
+	err := q.each(ctx, "pair_levels", func(rows *sql.Rows) error {
+		var mix int
+		values := make([]sql.NullString, len(columns))
+		into := []any{&mix}
+		for i := range values {
+			into = append(into, &values[i])
+		}
+		if err := rows.Scan(into...); err != nil {
+			return err
+		}
+		levels := make([]string, len(values))
+		for i, v := range values {
+			levels[i] = v.String // "" is a level of its own: not recorded
+		}
+		out = append(out, levels)
+		return nil
+	})
+	return encodeLevels(out, len(columns)), err
+}
+
+// doseValues reads every value with its counts.
+func (q *asker) doseValues(ctx context.Context, d *Dose, f *doseFit) error {
+	return q.each(ctx, "dose_values", func(rows *sql.Rows) error {
+		var value sql.NullInt64
+		var v doseCount
+		if err := rows.Scan(&value, &v.n, &v.y); err != nil {
+			return err
+		}
+		if !value.Valid {
+			d.Missing = v.n
+			return nil
+		}
+		v.e2, v.known = value.Int64, true
+		f.values = append(f.values, v)
+		d.Values = append(d.Values, DoseValue{Num(v.mm()), v.n, v.y})
+		d.N, d.Events = d.N+v.n, d.Events+v.y
+		return nil
+	})
+}
+
+// chooseKnots are Harrell's four places, or three (10, 50 and 90 %) where readings are
+// so heaped that two of the four coincide; fewer than three where even these do.
+func (f *doseFit) chooseKnots() []float64 {
+	var x, w []float64
+	for _, v := range f.values {
+		x, w = append(x, v.mm()), append(w, float64(v.n))
+	}
+	var knots []float64
+	for _, places := range [][]float64{stats.SplineProbabilities, {0.1, 0.5, 0.9}} {
+		all, err := stats.SplineKnots(x, w, places)
+		if err != nil {
+			return nil
+		}
+		if knots = slices.Compact(all); len(knots) == len(places) {
+			break
+		}
+	}
+	return knots
+}
+
+// rankDoses gives the q-values over all curves that are no controls.
+func rankDoses(doses []Dose) error {
+	var p []float64
+	var of []int
+	for i, d := range doses {
+		if !d.Control && d.Flat.Known() {
+			p, of = append(p, float64(d.Flat)), append(of, i)
+		}
+	}
+	adjusted, err := stats.BenjaminiHochberg(p)
+	if err != nil {
+		return err
+	}
+	for k, i := range of {
+		doses[i].Q = Num(adjusted[k])
+	}
+	return nil
+}
