@@ -13,6 +13,7 @@ type Dose struct {
 	Control   bool   `json:"control"` // a negative control, which should show nothing
 
 	Reference Num         `json:"reference"` // mm, the middle of the usual range
+	Usual     [2]Num      `json:"usual"`     // mm
 	Knots     []Num       `json:"knots"`     // of the curve, mm
 	Curve     []DosePoint `json:"curve"`     // evenly spaced over the middle 98 % of the dentures, for the picture
 	At        []DosePoint `json:"at"`        // at round values, with the dentures nearest to each

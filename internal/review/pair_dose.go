@@ -75,23 +75,25 @@ func (q *asker) doses(ctx context.Context) ([]Dose, error) {
 func doseOf(h habit.Hypothesis, days int, s Settings) Dose {
 	nan := Num(math.NaN())
 	d := Dose{ID: h.ID, Exposure: h.Column(), Outcome: h.Outcome, Days: days, Direction: string(h.Direction), Stated: h.Stated, Control: h.Control,
-		Reference: Num(s.middle(h.Column())), Knots: []Num{}, Curve: []DosePoint{}, At: []DosePoint{}, Values: []DoseValue{}, Adjusted: []string{},
+		Knots: []Num{}, Curve: []DosePoint{}, At: []DosePoint{}, Values: []DoseValue{}, Adjusted: []string{},
 		Flat: nan, Q: nan, Bent: nan, Level: s.Level, Method: doseMethod, Query: "dose_cells"}
+	low, high := s.usual(h.Column())
+	d.Usual, d.Reference = [2]Num{Num(low), Num(high)}, Num((low+high)/2)
 	d.Slope = noNumber(s.Level, "times for each mm", slopeMethod, "dose_squares")
 	d.Corrected = noNumber(s.Level, "times for each mm", correctedMethod, "dose_readings")
 	return d
 }
 
-// middle is the middle of a quantity's usual range, in mm; 0 for a distance from what
-// the lip suggests.
-func (s Settings) middle(column string) float64 {
+// usual is a quantity's usual range in mm: for a distance from what the lip suggests, as
+// far as does not count as far.
+func (s Settings) usual(column string) (low, high float64) {
 	switch column {
 	case "freeway_mm":
-		return (s.FreewayLowMM + s.FreewayHighMM) / 2
+		return s.FreewayLowMM, s.FreewayHighMM
 	case "clearance_max_mm":
-		return (s.ClearanceLowMM + s.ClearanceHighMM) / 2
+		return s.ClearanceLowMM, s.ClearanceHighMM
 	}
-	return 0
+	return -s.DisplayFarMM, s.DisplayFarMM
 }
 
 // dose asks the store for one curve; outcome_rows must hold its outcome.
