@@ -29,44 +29,41 @@ type doseCount struct {
 
 func (v doseCount) mm() float64 { return float64(v.e2) / 100 }
 
-// doses answers every hypothesis about a quantity, in the catalogue's order.
+// doses answers every hypothesis about a quantity, in the catalogue's order, those with
+// one outcome in a row.
 func (q *asker) doses(ctx context.Context) ([]Dose, error) {
-	var asked []habit.Hypothesis
-	outcomes := map[string][]int{}
-	var order []string
+	var hypotheses []habit.Hypothesis
 	for _, h := range habit.Hypotheses {
-		if h.Kind != habit.OfQuantity {
-			continue
+		if h.Kind == habit.OfQuantity {
+			hypotheses = append(hypotheses, h)
 		}
-		if outcomes[h.Outcome] == nil {
-			order = append(order, h.Outcome)
-		}
-		outcomes[h.Outcome] = append(outcomes[h.Outcome], len(asked))
-		asked = append(asked, h)
 	}
-	if err := q.exec(ctx, "pair_clinicians"); err != nil {
-		return nil, err
-	}
-	out := make([]Dose, len(asked))
-	err := q.sideBySide(ctx, order, func(ctx context.Context, q *asker, o string) error {
-		days, once, ok := q.pairWindow(o)
-		if !ok {
-			return fmt.Errorf("outcome %s has no window", o)
-		}
-		if err := q.outcomeRows(ctx, o, days, once); err != nil {
-			return err
-		}
-		for _, i := range outcomes[o] {
-			d := doseOf(asked[i], days, q.s)
-			if err := q.dose(ctx, &d, asked[i].Columns()); err != nil {
-				return fmt.Errorf("%s: %w", d.ID, err)
-			}
-			out[i] = d
-		}
-		return nil
-	})
+	scatters, err := q.scatters(ctx)
 	if err != nil {
 		return nil, err
+	}
+	out, done := make([]Dose, len(hypotheses)), map[string]bool{}
+	for _, first := range hypotheses {
+		if done[first.Outcome] {
+			continue
+		}
+		done[first.Outcome] = true
+		days, once, ok := q.pairWindow(first.Outcome)
+		if !ok {
+			return nil, fmt.Errorf("outcome %s has no window", first.Outcome)
+		}
+		if err := q.outcomeRows(ctx, first.Outcome, days, once); err != nil {
+			return nil, err
+		}
+		for i, h := range hypotheses {
+			if h.Outcome != first.Outcome {
+				continue
+			}
+			out[i] = doseOf(h, days, q.s)
+			if err := q.dose(ctx, &out[i], h.Columns(), scatters); err != nil {
+				return nil, fmt.Errorf("%s: %w", h.ID, err)
+			}
+		}
 	}
 	return out, rankDoses(out)
 }
@@ -97,13 +94,12 @@ func (s Settings) usual(column string) (low, high float64) {
 }
 
 // dose asks the store for one curve; outcome_rows must hold its outcome.
-func (q *asker) dose(ctx context.Context, d *Dose, columns []string) error {
+func (q *asker) dose(ctx context.Context, d *Dose, columns []string, scatters map[string]scatter) error {
 	d.Asked = notNil(columns)
-	mixes, err := q.doseMixes(ctx, d.Exposure, columns)
-	if err != nil {
+	f := &doseFit{columns: columns, level: q.s.Level}
+	if err := q.doseMixes(ctx, d.Exposure, f); err != nil {
 		return err
 	}
-	f := &doseFit{columns: columns, mixes: mixes, level: q.s.Level}
 	if err := q.doseValues(ctx, d, f); err != nil {
 		return err
 	}
@@ -129,7 +125,7 @@ func (q *asker) dose(ctx context.Context, d *Dose, columns []string) error {
 	if err := f.tell(d); err != nil {
 		return err
 	}
-	return q.doseReading(ctx, d, f)
+	return q.doseReading(ctx, d, f, scatters)
 }
 
 // tooFew says why there is no curve and what would mend it.
@@ -150,26 +146,21 @@ func (d *Dose) tooFew(knots int) {
 	d.Slope.TooFew, d.Corrected.TooFew = d.TooFew, d.TooFew
 }
 
-// doseMixes numbers the combinations of case mix and leaves dose_rows.
-func (q *asker) doseMixes(ctx context.Context, value string, columns []string) (coding, error) {
+// doseMixes numbers the combinations of case mix from 1 and leaves dose_rows.
+func (q *asker) doseMixes(ctx context.Context, value string, f *doseFit) error {
+	columns := f.columns
 	if len(columns) == 0 {
 		columns = []string{"arch"}
 	}
-	if err := q.execWith(ctx, "pair_mixes", places{"columns": columns}); err != nil {
-		return coding{}, err
+	if err := q.execWith(ctx, "dose_rows", places{"value": {value}, "columns": columns}); err != nil {
+		return err
 	}
-	ofM, ofD := make([]string, len(columns)), make([]string, len(columns))
-	for i, c := range columns {
-		ofM[i], ofD[i] = "m."+c, "d."+c
-	}
-	if err := q.execWith(ctx, "dose_rows", places{"value": {value}, "of_m": ofM, "of_d": ofD}); err != nil {
-		return coding{}, err
-	}
+	f.number = map[string]int{}
 	var out [][]string
-	err := q.each(ctx, "pair_levels", func(rows *sql.Rows) error {
-		var mix int
+	err := q.eachWith(ctx, "dose_mixes", places{"columns": columns}, func(rows *sql.Rows) error {
+		var key string
 		values := make([]sql.NullString, len(columns))
-		into := []any{&mix}
+		into := []any{&key}
 		for i := range values {
 			into = append(into, &values[i])
 		}
@@ -181,9 +172,12 @@ func (q *asker) doseMixes(ctx context.Context, value string, columns []string) (
 			levels[i] = v.String // "" is a level of its own: not recorded
 		}
 		out = append(out, levels)
+		f.keys = append(f.keys, key)
+		f.number[key] = len(out)
 		return nil
 	})
-	return encodeLevels(out, len(columns)), err
+	f.mixes = encodeLevels(out, len(columns))
+	return err
 }
 
 // doseValues reads every value with its counts.

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -17,6 +18,8 @@ import (
 type doseFit struct {
 	columns       []string
 	mixes         coding
+	keys          []string       // of the mixes, as statements know them
+	number        map[string]int // of a mix by its key, from 1
 	level         float64
 	values        []doseCount
 	knots         []float64
@@ -57,7 +60,9 @@ func (q *asker) doseBands(ctx context.Context, d *Dose, f *doseFit) error {
 	var patterns []dosePattern
 	err := q.each(ctx, "dose_patterns", func(rows *sql.Rows) error {
 		var p dosePattern
-		err := rows.Scan(&p.mix, &p.upper, &p.mm, &p.n, &p.share, &p.y)
+		var key string
+		err := rows.Scan(&key, &p.upper, &p.mm, &p.n, &p.share, &p.y)
+		p.mix = f.number[key]
 		patterns = append(patterns, p)
 		return err
 	}, int(least), int(most))
@@ -74,7 +79,7 @@ func (q *asker) doseBands(ctx context.Context, d *Dose, f *doseFit) error {
 	for i, b := range f.band {
 		whole[i] = int64(b)
 	}
-	return q.exec(ctx, "dose_banded", joinInts(whole), f.bands)
+	return q.exec(ctx, "dose_banded", strings.Join(f.keys, ",")+";"+joinInts(whole), f.bands)
 }
 
 // expected is each mix's expected trouble relative to the commonest, from a Poisson

@@ -23,13 +23,9 @@ type scatter struct {
 // the difference of two values, each the mean of its readings, so that its error
 // variance is the sum of theirs. What the slope was thinned by is the reliability among
 // dentures alike in stratum and band.
-func (q *asker) doseReading(ctx context.Context, d *Dose, f *doseFit) error {
+func (q *asker) doseReading(ctx context.Context, d *Dose, f *doseFit, by map[string]scatter) error {
 	if d.AsRead = asRead(d.Exposure); d.AsRead != "" {
 		return nil
-	}
-	by, err := q.scatters(ctx)
-	if err != nil {
-		return err
 	}
 	rest, closed := by["vdr"], by["vdo"]
 	if rest.df < doseRepeats || closed.df < doseRepeats {
@@ -45,9 +41,12 @@ func (q *asker) doseReading(ctx context.Context, d *Dose, f *doseFit) error {
 	return f.correct(d, r, a+b, 2*a*a/float64(rest.df)+2*b*b/float64(closed.df))
 }
 
-// scatters are the repeated readings of every measure.
+// scatters are the repeated readings of every measure; it leaves dose_taken.
 func (q *asker) scatters(ctx context.Context) (map[string]scatter, error) {
 	by := map[string]scatter{}
+	if err := q.exec(ctx, "dose_taken"); err != nil {
+		return nil, err
+	}
 	return by, q.each(ctx, "dose_readings", func(rows *sql.Rows) error {
 		var measure string
 		var takes, cases, squares int64

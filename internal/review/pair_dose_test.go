@@ -31,13 +31,12 @@ type referenceDose struct {
 	OverTakes           float64 `json:"over_takes"`
 }
 
-// asked is an asker on a store with the numbers of clinicians ready.
+// asked is an asker on a store of these bundles.
 func asked(t *testing.T, files ...string) *asker {
 	t.Helper()
 	q, err := newAsker(context.Background(), loaded(t, 0, files...), DefaultSettings())
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, q.c.Close()) })
-	require.NoError(t, q.exec(context.Background(), "pair_clinicians"))
 	return q
 }
 
@@ -46,9 +45,8 @@ func fittedDose(t *testing.T, q *asker, value string, columns []string) (*doseFi
 	t.Helper()
 	ctx := context.Background()
 	d := doseOf(habit.Hypothesis{Exposure: value, Kind: habit.OfQuantity}, 90, q.s)
-	mixes, err := q.doseMixes(ctx, value, columns)
-	require.NoError(t, err)
-	f := &doseFit{columns: columns, mixes: mixes, level: q.s.Level}
+	f := &doseFit{columns: columns, level: q.s.Level}
+	require.NoError(t, q.doseMixes(ctx, value, f))
 	require.NoError(t, q.doseValues(ctx, &d, f))
 	f.knots = f.chooseKnots()
 	require.NoError(t, q.doseBands(ctx, &d, f))
