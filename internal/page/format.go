@@ -148,3 +148,6 @@ func plain(e review.Estimate, n review.Num) float64 {
 	}
 	return float64(n)
 }
+
+// dashed turns the name of a hypothesis into the id of an element.
+func dashed(id string) string { return strings.ReplaceAll(id, ".", "-") }

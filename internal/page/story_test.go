@@ -84,7 +84,7 @@ func story() *review.Findings {
 	storyHabits(f)
 	storyZones(f)
 	storyLists(f)
-	f.ZonesByHabit = storyContrasts()
+	f.ZonesByHabit, f.Doses = storyContrasts(), storyDoses()
 	storyUnits(f)
 	return f
 }

@@ -27,6 +27,7 @@ func Questions() []Question {
 		{Name: "same-values", Text: "the value that each clinician writes most often, beside what chance allows", table: sameRows, columns: with("habit", "clinician", "most_frequent", "distinct_values", "expected", "p", "verdict")},
 		{Name: "strongest", Text: "the habits that go most surely with trouble", table: strongestRows, columns: with("habit", "outcome", "grade", "figure")},
 		{Name: "pairs", Text: "every habit beside every outcome it was thought to bring: within clinicians, by case mix and crude", table: pairRows, columns: with("hypothesis", "grade", "comparison", "figure")},
+		{Name: "doses", Text: "how each outcome grows with what was measured: curves, slopes as read and with reading error taken out", rows: (*asker).doseRows, columns: doseColumns},
 		{Name: "hypotheses", Text: "what is looked at and why: the catalogue with its adjustment sets and grades", table: hypothesisRows, columns: hypothesisColumns},
 		{Name: "controls", Text: "pairs that should show nothing, as a check for what was not recorded", table: controlRows, columns: with("hypothesis", "comparison", "figure")},
 		{Name: "curves", Text: "time to first adjustment and to remake", table: curveRows, columns: []string{"outcome", "group", "day", "share", "low", "high", "at_risk", "n", "unit", "query"}},
