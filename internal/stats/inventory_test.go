@@ -53,6 +53,7 @@ var inventory = []struct {
 	{"Fit.Standardise", "TestStandardisingPublishedKidneyStones", "TestStandardiseAgainstR TestStandardiseAfterEveryFamilyAgainstR TestBootstrapAgreesWithDeltaLimits", ""},
 	{"SplineKnots SplineBasis", "TestPublishedKnotsAndSizes", "TestSplineAgainstR", ""},
 	{"Fit.SplineCurve Fit.SplineTests", "", "TestSplineCurveAgainstR", "none with data that can be printed; rms made the second run"},
+	{"StratifyPoisson", "TestPoissonOfPublishedDoctors", "TestPoissonOfPublishedDoctors TestStratifiedPoissonIsAPoissonRegression", ""},
 	{"StratifyRatio", "TestPoissonOfPublishedDoctors", "TestCommonRatioAgreesWithPoissonRegression", ""},
 	{"FitCox CoxFit.ModelCovariance", "TestCoxOfPublishedRemissionTimes TestCoxOfPublishedBladderTumours", "TestCoxAgreesWithR TestCoxAgainstSlowLikelihood", ""},
 	{"CoxFit.ClusterCovariance", "TestCoxOfPublishedBladderTumours", "TestCoxAgreesWithR TestCoxScoreResidualsAgainstDefinition", "CR0 is what R gives; there is no CR2 for this model"},

@@ -231,6 +231,14 @@ func TestPoissonOfPublishedDoctors(t *testing.T) {
 	s, err := StratifyRatio(strata)
 	require.NoError(t, err)
 	require.True(t, almost(s.LogRatio, f.Coef[1], 1e-10), "%g", s.LogRatio)
+	var cells []StratumCell
+	for i, age := range ref.Age {
+		cells = append(cells, StratumCell{int(age) - 1, int(ref.Smoker[i]), ref.Deaths[i], ref.Years[i]})
+	}
+	within, err := StratifyPoisson([]float64{0, 1}, 1, cells, 5)
+	require.NoError(t, err)
+	requirePrinted(t, []float64{1.425519}, []float64{math.Exp(within.Coef[0])}, 5e-7, "within age")
+	require.True(t, almost(math.Sqrt(within.Inverse.At(0, 0)), ref.SE[1], 1e-6))
 }
 
 // O-rings of 23 flights by temperature (Dalal, Fowlkes & Hoadley 1989): 15.0429 and
