@@ -14,14 +14,8 @@ import (
 	"afterfit/internal/store"
 )
 
-func newLoad(a *app) *cobra.Command {
-	opt := intake.LoadOptions{SetAsideLimit: intake.DefaultSetAsideLimit}
-	var asJSON bool
-	var of ledgerFlags
-	cmd := &cobra.Command{
-		Use:   "load EXPORT",
-		Short: "Load a case bundle, all of it or nothing",
-		Long: `load reads a case bundle (see 'afterfit look --contract'): a folder of CSV files, also
+// loadHelp says what load does; what a mapping is made of follows it.
+const loadHelp = `load reads a case bundle (see 'afterfit look --contract'): a folder of CSV files, also
 gzipped or as Parquet, a zip of them, or one workbook with a sheet for each table. It
 checks every cell and stores all of it in one transaction. Rows that cannot be kept are set aside with file,
 line, column, value and reason ('afterfit ask set-aside' lists them); where more than
@@ -46,8 +40,17 @@ it was made and undone. A load that a later one builds on can only be undone aft
 
 An export of another shape is loaded with --mapping FILE.
 
-` + mapping.Help,
-		Example: "  afterfit load exports/2026-06\n  afterfit load exports/2026-06 --strict\n  afterfit load exports/2026-06 --set-aside to-correct.xlsx\n  afterfit load filled.xlsx\n  afterfit load exports/clinic --mapping clinic.toml\n  afterfit load --list\n  afterfit load --explain 1\n  afterfit load --undo 2",
+`
+
+func newLoad(a *app) *cobra.Command {
+	opt := intake.LoadOptions{SetAsideLimit: intake.DefaultSetAsideLimit}
+	var asJSON bool
+	var of ledgerFlags
+	cmd := &cobra.Command{
+		Use:     "load EXPORT",
+		Short:   "Load a case bundle, all of it or nothing",
+		Long:    loadHelp + mapping.Help,
+		Example: "  afterfit load exports/2026-06\n  afterfit load exports/2026-06 --strict\n  afterfit load exports/2026-06 --set-aside to-correct.xlsx\n  afterfit load filled.xlsx\n  afterfit load exports/clinic --mapping clinic.toml\n  afterfit load --list\n  afterfit load --explain 1\n  afterfit load --undo 3",
 		Args: func(cmd *cobra.Command, got []string) error {
 			if of.any(cmd) && len(got) > 0 {
 				return usageError{fmt.Errorf("--list, --explain and --undo speak of loads that were made and take no export, but %q is given", got[0])}
