@@ -16,8 +16,8 @@ const (
 // whole is the diagram laid out: the patient over, people and place under a row that runs
 // from what was recorded to what is done.
 type whole struct {
-	boxes         map[string]box
-	bottom, right float64
+	boxes  map[string]box
+	bottom float64
 }
 
 // DrawCauses draws the whole diagram with its nodes gathered in the groups of habit, as
