@@ -7,7 +7,6 @@ import (
 	"database/sql"
 	"math/rand/v2"
 	"os"
-	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -131,5 +130,5 @@ func query(t *testing.T, path, q string) {
 	_, err = db.ExecContext(context.Background(), q)
 	require.NoError(t, err)
 	require.NoError(t, db.Close())
-	require.NoFileExists(t, filepath.Join(path+".wal"))
+	require.NoFileExists(t, path+".wal")
 }

@@ -5,6 +5,7 @@ package cli
 import (
 	"bytes"
 	"context"
+	"errors"
 	"io/fs"
 	"os"
 	"os/exec"
@@ -86,7 +87,8 @@ func (s *site) run(args ...string) (int, string) {
 	s.t.Helper()
 	cmd, said := s.command(args...)
 	err := cmd.Run()
-	if _, other := err.(*exec.ExitError); err != nil && !other {
+	var failed *exec.ExitError
+	if err != nil && !errors.As(err, &failed) {
 		require.NoError(s.t, err)
 	}
 	return cmd.ProcessState.ExitCode(), said.String()
