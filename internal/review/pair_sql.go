@@ -10,20 +10,17 @@ import (
 	"afterfit/queries"
 )
 
-// places are the columns that take the places in a statement.
-type places map[string][]string
-
-// execWith is exec for a statement with places.
-func (q *asker) execWith(ctx context.Context, name string, p places, args ...any) error {
-	if _, err := q.c.ExecContext(ctx, queries.With(name, p), args...); err != nil {
+// execFilled is exec for a statement that is filled with data.
+func (q *asker) execFilled(ctx context.Context, name string, data any, args ...any) error {
+	if _, err := q.c.ExecContext(ctx, queries.Fill(name, data), args...); err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
 	return nil
 }
 
-// eachWith is each for a statement with places.
-func (q *asker) eachWith(ctx context.Context, name string, p places, scan func(*sql.Rows) error, args ...any) error {
-	rows, err := q.c.QueryContext(ctx, queries.With(name, p), args...)
+// eachFilled is each for a statement that is filled with data.
+func (q *asker) eachFilled(ctx context.Context, name string, data any, scan func(*sql.Rows) error, args ...any) error {
+	rows, err := q.c.QueryContext(ctx, queries.Fill(name, data), args...)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
