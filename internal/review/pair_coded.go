@@ -99,6 +99,26 @@ type coding struct {
 	of    [][]int    // by mix and column
 }
 
+// encodeLevels numbers levels that are given as text.
+func encodeLevels(mixes [][]string, columns int) coding {
+	c := coding{names: make([][]string, columns), of: make([][]int, len(mixes))}
+	for i := range c.of {
+		c.of[i] = make([]int, columns)
+	}
+	for k := range columns {
+		number := map[string]int{}
+		for i, levels := range mixes {
+			n, ok := number[levels[k]]
+			if !ok {
+				n = len(c.names[k])
+				number[levels[k]], c.names[k] = n, append(c.names[k], levels[k])
+			}
+			c.of[i][k] = n
+		}
+	}
+	return c
+}
+
 // mixPatterns reads the patterns of several comparisons at once.
 func (q *asker) mixPatterns(ctx context.Context, fits []*pairFit, clinicians int) error {
 	if err := q.execFilled(ctx, "pair_groups", pairStatement{len(fits), clinicians, pairTasks(fits)}); err != nil {
