@@ -34,6 +34,7 @@ type view struct {
 	score, rate     float64 // sums of squares over patients: of scores, of pulls on the exposed rate
 	product         float64 // and of the two multiplied
 	strata          int
+	levels          int // of strata, where there are many of them
 	fit             []stats.StratumFit
 	leftOut         int64
 	variance        float64 // of log
@@ -181,12 +182,12 @@ func (f *pairFit) estimate() error {
 	if err := f.within.stratified(f.cells, func(int) bool { return true }); err != nil {
 		return err
 	}
-	f.within.inflate = f.inflation()
+	f.within.inflate, f.within.levels = f.inflation(), f.within.strata
 	for a := range f.arch {
 		if err := f.arch[a].stratified(f.cells, func(i int) bool { return f.archOf(i) == a }); err != nil {
 			return err
 		}
-		f.arch[a].inflate = f.within.inflate
+		f.arch[a].inflate, f.arch[a].levels = f.within.inflate, f.arch[a].strata
 	}
 	return nil
 }
@@ -255,7 +256,17 @@ func (v *view) exposedRate() float64 {
 	return float64(v.events[1]) / v.size
 }
 
-// spread turns sums of squares into variances, with the factor G/(G-1) for G patients.
+// few is what a sum of squares over patients is raised by: G/(G-1) for G patients, and
+// (n-1)/(n-k) for n dentures with k levels estimated from them, one for each stratum
+// within clinicians and the ratio. Strata of twenty dentures leave residuals short by a
+// twentieth. The other comparisons have two arches or few columns, which n dwarfs.
+// Reference: Cameron & Miller 2015, J Hum Resour 50:317, equation 12.
+func (v *view) few(patients float64) float64 {
+	n, k := float64(v.n[0]+v.n[1]), float64(v.levels+1)
+	return patients / (patients - 1) * (n - 1) / math.Max(1, n-k)
+}
+
+// spread turns sums of squares into variances, enlarged by few.
 // The variance of a ratio is never taken below the Poisson one: with few events a
 // robust variance is itself poorly known.
 func (f *pairFit) spread() error {
@@ -268,10 +279,9 @@ func (f *pairFit) spread() error {
 		f.within.ok, f.byMix.ok, f.crude.ok = false, false, false
 		return nil
 	}
-	few := g / (g - 1)
 	for _, v := range []*view{&f.within, &f.byMix, &f.crude, &f.arch[0], &f.arch[1]} {
 		if v.ok {
-			v.variance = v.inflate * math.Max(few*v.score/v.info, 1) / v.info
+			v.variance = v.inflate * math.Max(v.few(g)*v.score/v.info, 1) / v.info
 		}
 	}
 	for _, v := range []*view{&f.within, &f.byMix, &f.crude} {
@@ -285,7 +295,7 @@ func (f *pairFit) spread() error {
 		// the ratio less its score times slope; the difference has the rest.
 		back, slope := math.Exp(-v.log), v.without*v.size/v.info*math.Sqrt(v.inflate)
 		sd := func(rate, score float64) float64 {
-			return math.Sqrt(few*math.Max(0, rate*rate*v.rate+2*rate*score*v.product+score*score*v.score)) / v.size
+			return math.Sqrt(v.few(g)*math.Max(0, rate*rate*v.rate+2*rate*score*v.product+score*score*v.score)) / v.size
 		}
 		v.sdWith, v.sdOut, v.sdD = sd(1, 0), sd(back, -slope), sd(1-back, slope)
 	}
