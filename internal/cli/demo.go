@@ -90,7 +90,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err != nil {
 		return err
 	}
-	if err := writeSummaries(filepath.Join(dir, "summaries"), all); err != nil {
+	if err := writeSummaries(filepath.Join(dir, "summaries"), all, pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "%2d summaries      %s\n", len(all), filepath.Join(dir, "summaries", "index.html"))
@@ -101,7 +101,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err != nil {
 		return err
 	}
-	if _, err := writeAudits(filepath.Join(dir, "audits"), audits, false); err != nil {
+	if _, err := writeAudits(filepath.Join(dir, "audits"), audits, false, pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "%2d case audits    %s\n", len(audits), filepath.Join(dir, "audits"))

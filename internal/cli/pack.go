@@ -15,7 +15,7 @@ import (
 
 func newPack(a *app) *cobra.Command {
 	var out, standard, saveTo, since string
-	var asJSON, label bool
+	var asJSON, label, static bool
 	cmd := &cobra.Command{
 		Use:   "pack",
 		Short: "Write the meeting pack, one HTML page",
@@ -61,7 +61,7 @@ case-mix models, so that --standard judges a later period by them.`,
 				return printJSON(a.out, f)
 			}
 			opt := pageOptions()
-			opt.LabelClinicians = label
+			opt.LabelClinicians, opt.Static = label, static
 			if err := writePack(out, f, opt); err != nil {
 				return err
 			}
@@ -74,6 +74,7 @@ case-mix models, so that --standard judges a later period by them.`,
 	cmd.Flags().StringVar(&since, "since", "", "compare with an earlier review: a `FILE` that pack --json printed")
 	cmd.Flags().StringVar(&standard, "standard", "", "judge by the case-mix models saved in this `FILE`")
 	cmd.Flags().StringVar(&saveTo, "save-standard", "", "save the case-mix models used to this `FILE`")
+	cmd.Flags().BoolVar(&static, "static", false, staticHelp)
 	cmd.Flags().BoolVar(&label, "label-clinicians", false, "name clinicians on the page; for the quality lead alone")
 	return cmd
 }

@@ -146,7 +146,7 @@ func zoneMaps(f *review.Findings, w words) *section {
 func zoneFigure(all []review.ZoneCount, arch string, top float64) *figure {
 	var drawn []chart.Zone
 	undrawn, unit := int64(0), ""
-	t := &table{Caption: "Table: sore spots of the " + arch + " by place", Head: []column{{"Place", false}, {"Spots", true}, {"Rate", true}, {"Interval", true}, {"Unit", false}, {"n", true}, {"Method", false}}}
+	t := &table{Caption: "Table: sore spots of the " + arch + " by place", Head: []column{{placeHead, false}, {"Spots", true}, {"Rate", true}, {"Interval", true}, {"Unit", false}, {"n", true}, {"Method", false}}}
 	ordered := ranked(all, arch)
 	for _, z := range ordered {
 		name, e := placeName(z.Arch, z.Zone, z.Side), z.Estimate
@@ -155,7 +155,7 @@ func zoneFigure(all []review.ZoneCount, arch string, top float64) *figure {
 			undrawn += e.Events
 		}
 		c := cells(e)
-		t.Rows = append(t.Rows, []string{sentenceCase(name), count(e.Events), c[0], c[1], c[2], c[3], c[5]})
+		t.Rows = append(t.Rows, []string{placeCell(name), count(e.Events), c[0], c[1], c[2], c[3], c[5]})
 		unit = axisName(e.Unit)
 	}
 	if len(ordered) == 0 {

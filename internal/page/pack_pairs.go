@@ -32,6 +32,7 @@ func pairs(f *review.Findings, w words) *section {
 	for _, p := range ordered(f.Pairs) {
 		s.Folds = append(s.Folds, w.opened(p))
 	}
+	markPaper(s.Folds, ordered(f.Pairs), f.Strongest)
 	s.FoldsTitle = "Open a finding"
 	for _, g := range gradeOrder {
 		s.Definitions = append(s.Definitions, definition{gradeWords[g].Name, sentenceCase(gradeWords[g].Meaning)})
