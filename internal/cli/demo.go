@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -86,6 +87,11 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 		return err
 	}
 	fmt.Fprintf(a.out, "Meeting pack      %s\n", filepath.Join(dir, "pack.html"))
+	handOut := filepath.Join(dir, "hand-out.html")
+	if err := writeBeside(handOut, func(w io.Writer) error { return page.HandOut(w, f, pageOptions()) }); err != nil {
+		return err
+	}
+	fmt.Fprintf(a.out, "Hand-out          %s\n", handOut)
 	all, err := a.summaries(ctx, st, s, nil, f)
 	if err != nil {
 		return err

@@ -14,7 +14,7 @@ import (
 )
 
 func newPack(a *app) *cobra.Command {
-	var out, standard, saveTo, since string
+	var out, standard, saveTo, since, sheet string
 	var asJSON, label, static bool
 	cmd := &cobra.Command{
 		Use:   "pack",
@@ -23,7 +23,7 @@ func newPack(a *app) *cobra.Command {
 as one HTML page that needs no network. --json prints the findings instead; keep them,
 and the next review can say with --since what changed. --save-standard keeps the
 case-mix models, so that --standard judges a later period by them.`,
-		Example: "  afterfit pack --out meeting.html\n  afterfit pack --json > findings.json\n  afterfit pack --since findings.json",
+		Example: "  afterfit pack --out meeting.html --hand-out hand-out.html\n  afterfit pack --json > findings.json\n  afterfit pack --since findings.json",
 		Args:    args(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			s, err := a.settings()
@@ -65,12 +65,18 @@ case-mix models, so that --standard judges a later period by them.`,
 			if err := writePack(out, f, opt); err != nil {
 				return err
 			}
+			if sheet != "" {
+				if err := writeBeside(sheet, func(w io.Writer) error { return page.HandOut(w, f, opt) }); err != nil {
+					return err
+				}
+			}
 			_, err = fmt.Fprintf(a.out, "%s: %d cases, %d dentures delivered\n", out, f.Coverage.Cases, f.Coverage.Delivered)
 			return err
 		},
 	}
 	cmd.Flags().StringVarP(&out, "out", "o", "pack.html", "the `FILE` to write")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the findings as JSON and write no page")
+	cmd.Flags().StringVar(&sheet, "hand-out", "", "write a hand-out of one sheet to this `FILE` too")
 	cmd.Flags().StringVar(&since, "since", "", "compare with an earlier review: a `FILE` that pack --json printed")
 	cmd.Flags().StringVar(&standard, "standard", "", "judge by the case-mix models saved in this `FILE`")
 	cmd.Flags().StringVar(&saveTo, "save-standard", "", "save the case-mix models used to this `FILE`")

@@ -50,10 +50,21 @@ func rowsFigure(id, title, lead, dimension string, values []review.GroupValue, r
 		n += v.Estimate.N
 		axis = axisName(v.Estimate.Unit)
 	}
-	fig := drawnFigure(id, title, lead, func() (chart.Drawn, error) { return chart.Rows(rows, axis, rule, title+". "+lead) })
-	fig.Caption = fmt.Sprintf("n = %s dentures. Bars are %sintervals; open rings: not recorded. Not adjusted for case mix.", count(n), level(values[0].Estimate))
+	fig := &figure{ID: id, Title: title, Lead: lead}
+	if slices.ContainsFunc(values, func(v review.GroupValue) bool { return told(v.Estimate) }) { // else the picture would be empty
+		fig = drawnFigure(id, title, lead, func() (chart.Drawn, error) { return chart.Rows(rows, axis, rule, title+". "+lead) })
+	}
+	fig.Caption = fmt.Sprintf("n = %s dentures. %sNot adjusted for case mix.", count(n), barsAre(fig, values[0].Estimate))
 	fig.Table = t
 	return fig
+}
+
+// barsAre explains the marks of a picture, where there is one.
+func barsAre(fig *figure, e review.Estimate) string {
+	if fig.Options == "" {
+		return ""
+	}
+	return "Bars are " + level(e) + "intervals; open rings: not recorded. "
 }
 
 func axisName(unit string) string {

@@ -78,6 +78,7 @@ type About struct {
 // doc is a page ready for the template.
 type doc struct {
 	Title, Heading, Kicker string
+	Class                  string // of the body, "" for most pages
 	About                  About
 	Basis                  string
 	Opening                []string // sentences
@@ -116,17 +117,17 @@ type section struct {
 type fold struct {
 	ID, Summary, Text string
 	Facts             []definition
-	Paper             paper
+	Paper             printed
 }
 
-// paper is how much of a finding is printed: all of it, its sentence, or nothing, since
+// printed is how much of a finding paper takes: all of it, its sentence, or nothing, since
 // the tables tell it too. On a screen all findings open.
-type paper string
+type printed string
 
 const (
-	whole    paper = ""
-	sentence paper = "brief"
-	nothing  paper = "on-screen"
+	whole    printed = ""
+	sentence printed = "brief"
+	nothing  printed = "on-screen"
 )
 
 // markPaper prints the strongest findings whole and the others that are clear or likely

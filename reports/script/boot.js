@@ -42,8 +42,8 @@
         var at = api.coord([v[1] === null ? 0 : v[1], v[0]]), y = at[1] + 9, right = box.x + box.width;
         var narrow = box.width < NARROW, room = box.width - (narrow ? 4 : 7.2 * v[4].length + 16);
         var small = narrow && printing ? '11px ' + FONT : '13px ' + FONT, lead = printing ? 17 : 21;
-        out.push(text(d.name, box.x + 4, y - (narrow ? lead + (printing ? 14 : 17) : 21), { width: Math.max(60, room), overflow: 'truncate', font: small }));
-        out.push(narrow ? text(v[4], box.x + 4, y - lead, { fill: GREY, font: small }) : text(v[4], right, y - 21, { align: 'right' }));
+        out.push(text(d.name, box.x + 4, y - (narrow ? lead + (printing ? 14 : 17) : 21), { width: Math.max(60, room), overflow: 'truncate', font: small, stroke: '#fff', lineWidth: 3 }));
+        out.push(narrow ? text(v[4], box.x + 4, y - lead, { fill: GREY, font: small, stroke: '#fff', lineWidth: 3 }) : text(v[4], right, y - 21, { align: 'right' }));
         if (v[2] !== null && v[3] !== null) {
           var a = api.coord([v[2], v[0]])[0], b = api.coord([v[3], v[0]])[0];
           var pen = { stroke: colour(v[5]), lineWidth: v[5] === 'rest' ? 2 : 3, lineDash: v[5] === 'rest' ? [4, 3] : null };
