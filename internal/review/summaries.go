@@ -53,6 +53,8 @@ type material struct {
 	others     map[string]map[string]Estimate // outcome, clinician whose colleagues they are
 	trend      map[string][]GroupValue
 	counts     map[string]map[string]habitCount
+	shrunk     map[string]map[string]*Estimate // habit, clinician
+	same       []SameValue
 	open       []OpenCase
 	found      *Findings // what asker.shared fills
 }
@@ -61,6 +63,9 @@ func (q *asker) material(ctx context.Context, found *Findings) (*material, error
 	m := &material{own: map[string]map[string]Estimate{}, others: map[string]map[string]Estimate{}, trend: map[string][]GroupValue{}}
 	var err error
 	if m.counts, m.clinicians, err = q.habitCounts(ctx); err != nil {
+		return nil, err
+	}
+	if err := q.ownShares(ctx, m); err != nil {
 		return nil, err
 	}
 	if err := q.byCode(ctx, "group_rows", "clinician", m.own, &m.outcomes); err != nil {
@@ -147,6 +152,7 @@ func (q *asker) summary(ctx context.Context, s Summary, m *material, code string
 	if err := q.ownHabits(&s, m, code); err != nil {
 		return s, err
 	}
+	s.Same = m.sameOf(code)
 	if err := q.worthTrying(ctx, &s, m, code); err != nil {
 		return s, err
 	}
@@ -212,7 +218,7 @@ func (q *asker) ownHabits(s *Summary, m *material, code string) error {
 			return err
 		}
 		slices.Sort(peers)
-		s.Habits = append(s.Habits, OwnHabit{h.ID, own, others, peers})
+		s.Habits = append(s.Habits, OwnHabit{h.ID, own, others, peers, m.shrunk[h.ID][code]})
 		if lower(own, others) && h.Advice != "" {
 			s.Strengths = append(s.Strengths, Strength{"habit", h.ID, own, others})
 		}
