@@ -39,7 +39,7 @@ func lines(sheet string) []string {
 }
 
 // mostSheets is what the canned pack may take, with all its tables.
-const mostSheets = 28
+const mostSheets = 30
 
 // The pack on A4 and on Letter: the text first and its tables behind it, few sheets,
 // none of them nearly bare, and no heading at the foot of one.
