@@ -182,6 +182,10 @@ type figure struct {
 	Table           *table
 }
 
+// tallest is the height in CSS pixels up to which a chart fits a sheet at half width,
+// where each row takes two lines.
+const tallest = 900
+
 // narrowest is the width in its own units up to which a drawing keeps its text legible
 // on half a page.
 const narrowest = 420
@@ -192,7 +196,7 @@ var drawnWidth = regexp.MustCompile(`<svg [^>]*viewBox="0 0 (\d+) `)
 // shares its line with the next.
 func (f figure) Class() string {
 	if f.Options != "" {
-		return "half"
+		return map[bool]string{true: "half"}[f.Height <= tallest]
 	}
 	found := drawnWidth.FindAllStringSubmatch(string(f.SVG), -1)
 	if len(found) != 1 || f.Wide {

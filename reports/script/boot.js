@@ -6,6 +6,7 @@
   var INK = '#222', GREY = '#6b6b6b', SERVICE = '#0072B2', BEYOND = '#D55E00';
   var printing = false; // paper sets rows closer
   var PAPER = 676; // the width of A4 between its margins, which Letter exceeds
+  var SHEET = 880; // the height of a chart that fits a sheet of A4 or Letter
   var NARROW = 480; // below this width a row's figure stands under its name
   var FONT = 'system-ui, Segoe UI, Helvetica Neue, Arial, sans-serif'; // without quotation marks, which the library writes into attributes as they are
 
@@ -127,6 +128,7 @@
     option.series.forEach(function (s) { if (s.rows || s.renderItem === 'rows') { s.rows = true; rows = s.data.length; } });
     var high = Number(box.getAttribute('data-height'));
     if (printing && rows === 0) { return 0.75 * high; }
+    if (printing && width > PAPER / 2) { high = Math.min(high, SHEET); }
     return high + (width - 22 < NARROW ? (printing ? 2 : 17) * rows : 0);
   }
 
