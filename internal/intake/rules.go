@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"afterfit/internal/bundle"
+	"afterfit/internal/mapping"
 	"afterfit/internal/store"
 )
 
@@ -170,15 +171,5 @@ func typed(c bundle.Column) string {
 	return x
 }
 
-// banded writes bundle.Band as SQL: one branch per run of ages with one band.
-func banded(x string) string {
-	var b strings.Builder
-	b.WriteString("CASE")
-	age := "TRY_CAST(" + x + " AS INTEGER)"
-	for a := 0; a <= 130; a++ {
-		if a == 130 || bundle.Band(a) != bundle.Band(a+1) {
-			fmt.Fprintf(&b, " WHEN %s <= %d THEN %s", age, a, store.Quote(bundle.Band(a)))
-		}
-	}
-	return b.String() + " ELSE " + x + " END"
-}
+// banded writes an age as its band and leaves a band as it is.
+func banded(x string) string { return mapping.BandSQL("TRY_CAST("+x+" AS INTEGER)", x) }

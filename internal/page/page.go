@@ -110,12 +110,16 @@ type section struct {
 	Cards           []card
 	Folds           []fold
 	FoldsTitle      string
-	Asks            []string // questions to discuss
+	Asks            []string    // questions to discuss
+	Statements      []statement // the text of queries
+	Closed          []figure    // shown on demand
+	ClosedTitle     string
 }
 
 // fold is a finding to open, with all that stands behind it.
 type fold struct {
 	ID, Summary, Text string
+	SVG               template.HTML // the part of the causal diagram that matters to it
 	Facts             []definition
 	Paper             printed
 }
@@ -158,6 +162,9 @@ func (s section) OnScreen() int {
 
 type definition struct{ Term, Text string }
 
+// statement is the text of a query by its name.
+type statement struct{ Name, Text string }
+
 // card is a thing worth trying, or a strength.
 type card struct {
 	Title    string
@@ -174,10 +181,11 @@ type figure struct {
 	Height          int
 	Alt             string
 	SVG             template.HTML
-	Wide            bool     // the SVG keeps its size on a small screen and scrolls
-	Panels          []panel  // small pictures side by side
-	Rank            []string // the leading places of a map, in words
-	RankTitle       string   // over them; "" for those with most
+	Wide            bool         // the SVG keeps its size on a small screen and scrolls
+	Panels          []panel      // small pictures side by side
+	Rank            []string     // the leading places of a map, in words
+	RankTitle       string       // over them; "" for those with most
+	Beside          []definition // figures beside the SVG
 	Caption         string
 	Table           *table
 }
@@ -242,9 +250,11 @@ func (d *doc) each(do func(*figure) error) error {
 		all = slices.Concat(all, d.Fold.Sections) // figures are shared with the page's
 	}
 	for _, s := range all {
-		for i := range s.Figures {
-			if err := do(&s.Figures[i]); err != nil {
-				return err
+		for _, figures := range [][]figure{s.Figures, s.Closed} {
+			for i := range figures {
+				if err := do(&figures[i]); err != nil {
+					return err
+				}
 			}
 		}
 	}

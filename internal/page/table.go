@@ -1,6 +1,7 @@
 package page
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -16,6 +17,33 @@ type table struct {
 type column struct {
 	Title  string
 	Number bool
+}
+
+// Caution is what to say under a table that marks an interval, "" under others.
+func (t table) Caution() string {
+	for _, row := range t.Rows {
+		for _, cell := range row {
+			if strings.HasSuffix(cell, cautionMark) {
+				return cautionText
+			}
+		}
+	}
+	return ""
+}
+
+// drop takes a column off, by its title; nil has none.
+func (t *table) drop(title string) {
+	if t == nil {
+		return
+	}
+	i := slices.IndexFunc(t.Head, func(c column) bool { return c.Title == title })
+	if i < 0 {
+		return
+	}
+	t.Head = slices.Delete(t.Head, i, i+1)
+	for r := range t.Rows {
+		t.Rows[r] = slices.Delete(t.Rows[r], i, i+1)
+	}
 }
 
 // shown is a table as the template writes it: columns that say the same in every row

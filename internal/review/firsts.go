@@ -98,6 +98,7 @@ func (q *asker) firstEstimates(ctx context.Context, f first) (map[groupKey]Estim
 			return nil, nil, fmt.Errorf("%s, %s %s: %w", f.outcome, k.dimension, k.code, err)
 		}
 		e.Method += fewClusters(patients[k])
+		e.Warnings = fewPatients(patients[k])
 		e.Value, e.Low, e.High = Num(100*point.Incidence[0]), Num(100*iv.Low), Num(100*iv.High)
 		out[k] = e
 	}
