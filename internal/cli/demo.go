@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -86,11 +87,16 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 		return err
 	}
 	fmt.Fprintf(a.out, "Meeting pack      %s\n", filepath.Join(dir, "pack.html"))
+	handOut := filepath.Join(dir, "hand-out.html")
+	if err := writeBeside(handOut, func(w io.Writer) error { return page.HandOut(w, f, pageOptions()) }); err != nil {
+		return err
+	}
+	fmt.Fprintf(a.out, "Hand-out          %s\n", handOut)
 	all, err := a.summaries(ctx, st, s, nil, f)
 	if err != nil {
 		return err
 	}
-	if err := writeSummaries(filepath.Join(dir, "summaries"), all); err != nil {
+	if err := writeSummaries(filepath.Join(dir, "summaries"), all, pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "%2d summaries      %s\n", len(all), filepath.Join(dir, "summaries", "index.html"))
@@ -101,7 +107,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err != nil {
 		return err
 	}
-	if _, err := writeAudits(filepath.Join(dir, "audits"), audits, false); err != nil {
+	if _, err := writeAudits(filepath.Join(dir, "audits"), audits, false, pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "%2d case audits    %s\n", len(audits), filepath.Join(dir, "audits"))
