@@ -62,7 +62,7 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 
 // shared fills what the summaries are cut from as well.
 func (q *asker) shared(ctx context.Context, f *Findings) (err error) {
-	if f.Coverage, f.Notes, err = q.coverage(ctx, ""); err != nil {
+	if f.Coverage, f.Notes, err = q.coverage(ctx); err != nil {
 		return err
 	}
 	if f.Lesions, err = q.lesions(ctx); err != nil {
