@@ -81,12 +81,14 @@ func codeRules(c bundle.Column, x string) []rule {
 	}
 }
 
+// codesRules asks the costly questions only of cells that are no single code.
 func codesRules(c bundle.Column, x string) []rule {
 	one := "(" + strings.Join(c.Codes, "|") + ")"
+	several := notIn(x, c.Codes) + " AND "
 	return []rule{
-		{c.Name, "NOT " + full(x, one+`(\|`+one+`)*`), "no list of codes: join codes of this column by | (" + strings.Join(c.Codes, ", ") + ")", false},
-		{c.Name, "len(list_distinct(str_split(" + x + ", '|'))) <> len(str_split(" + x + ", '|'))", "the same code twice in the list: name it once", false},
-		{c.Name, x + " <> 'none' AND list_contains(str_split(" + x + ", '|'), 'none')", "none beside other codes: none stands alone", false},
+		{c.Name, several + "NOT " + full(x, one+`(\|`+one+`)*`), "no list of codes: join codes of this column by | (" + strings.Join(c.Codes, ", ") + ")", false},
+		{c.Name, several + "len(list_distinct(str_split(" + x + ", '|'))) <> len(str_split(" + x + ", '|'))", "the same code twice in the list: name it once", false},
+		{c.Name, several + "list_contains(str_split(" + x + ", '|'), 'none')", "none beside other codes: none stands alone", false},
 	}
 }
 
@@ -165,15 +167,16 @@ func typed(c bundle.Column) string {
 	case bundle.Int, bundle.Day, bundle.Length:
 		return "TRY_CAST(" + x + " AS " + store.SQLType(c.Kind) + ")"
 	case bundle.AgeBand:
-		return banded(x)
+		return banded(x, c.Codes)
 	}
 	return x
 }
 
-// banded writes bundle.Band as SQL: one branch per run of ages with one band.
-func banded(x string) string {
+// banded writes bundle.Band as SQL: one branch per run of ages with one band, after
+// the one for cells that hold a band already.
+func banded(x string, bands []string) string {
 	var b strings.Builder
-	b.WriteString("CASE")
+	b.WriteString("CASE WHEN " + x + " IN (" + literals(bands) + ") THEN " + x)
 	age := "TRY_CAST(" + x + " AS INTEGER)"
 	for a := 0; a <= 130; a++ {
 		if a == 130 || bundle.Band(a) != bundle.Band(a+1) {

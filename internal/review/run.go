@@ -23,7 +23,7 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	defer q.c.Close()
 	f := &Findings{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf,
 		Headlines: []Headline{}, Curves: []Curve{}, Groups: []Group{}, Bands: []BandTable{}}
-	if f.Fingerprint, err = st.Fingerprint(ctx); err != nil {
+	if f.Fingerprint, err = st.KnownFingerprint(ctx); err != nil {
 		return nil, err
 	}
 	if f.Basis, f.Invented, err = q.origin(ctx); err != nil {

@@ -22,7 +22,7 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 	}
 	defer q.c.Close()
 	base := Summary{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf}
-	if base.Fingerprint, err = st.Fingerprint(ctx); err != nil {
+	if base.Fingerprint, err = st.KnownFingerprint(ctx); err != nil {
 		return nil, err
 	}
 	if base.Basis, base.Invented, err = q.origin(ctx); err != nil {

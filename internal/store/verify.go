@@ -36,6 +36,11 @@ func (s *Store) Verify(ctx context.Context) (Report, error) {
 	if r.Fingerprint, err = s.Fingerprint(ctx); err != nil {
 		return r, err
 	}
+	if noted, err := s.notedFingerprint(ctx); err != nil {
+		return r, err
+	} else if noted != "" && noted != r.Fingerprint {
+		r.Problems = append(r.Problems, "the rows are not those of which the store noted the fingerprint: they were changed past the ledger")
+	}
 	if r.Loads, err = s.count(ctx, "SELECT count(*) FROM main.loads"); err != nil {
 		return r, err
 	}
