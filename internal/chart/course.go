@@ -77,7 +77,7 @@ func DrawCourse(c Course) string {
 	f := frameBox{w: 720, h: 260, left: 44, right: 12, top: 30, bottom: 26, highX: float64(len(c.Periods)) - 0.5, lowX: -0.5}
 	class := "course"
 	if c.Small {
-		f.w, f.h, class = 420, 170, "course small"
+		f.w, f.h, f.top, class = 420, 184, 44, "course small" // the unit has a line above the marks
 	}
 	if c.named() {
 		f.right = 84

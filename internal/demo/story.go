@@ -45,7 +45,7 @@ const (
 	freewayLowBelow      = 1.0  // mm
 	displayFarFrom       = 1.5  // mm
 	defaultDisplay       = 4.0  // mm, asked for by whoever has a default
-	oversizedBeforeShare = 0.55 // share of over-sized trays at the retrained site before the course
+	oversizedBeforeShare = 0.70 // share of over-sized trays at the retrained site before the course
 	oversizedAfterShare  = 0.07 // and after it
 )
 

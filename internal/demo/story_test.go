@@ -309,7 +309,7 @@ func TestHabitsSitWhereTheStorySays(t *testing.T) {
 		return float64(len(yes)) / float64(len(yes)+len(no))
 	}
 	big := oversized(t)
-	band(t, "H2 before", share(func(l *life) bool { return l.c["site"] == "H2" && l.c["records_on"] < "2023-07" }, big), 0.5, 0.6)
+	band(t, "H2 before", share(func(l *life) bool { return l.c["site"] == "H2" && l.c["records_on"] < "2023-07" }, big), 0.65, 0.75)
 	band(t, "H2 after", share(func(l *life) bool { return l.c["site"] == "H2" && l.c["records_on"] >= "2023-07" }, big), 0.04, 0.10)
 	eye := func(l *life) int { return says(l.tray["sized_by"], "eye") }
 	rounded := func(l *life) int {

@@ -34,7 +34,7 @@ func didItWork(f *review.Findings, w words) *section {
 
 // measureName names an outcome or the habit that a change was to move.
 func (w words) measureName(id string) string {
-	if h, ok := strings.CutPrefix(id, "habit:"); ok {
+	if h, ok := strings.CutPrefix(id, review.HabitPrefix); ok {
 		return "habit “" + w.habit(h) + "”"
 	}
 	return outcomeOf(id).Title

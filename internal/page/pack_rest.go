@@ -21,6 +21,9 @@ func recordQuality(f *review.Findings, w words) *section {
 	if len(f.Habits) > 0 {
 		s.Figures = append(s.Figures, *habitFigure(f.Habits, w))
 	}
+	if fig := sameFigure(f.Same); fig != nil {
+		s.Figures = append(s.Figures, *fig)
+	}
 	s.Lead, s.Figures[0].Lead = s.Figures[0].Lead, ""
 	return s
 }
@@ -68,7 +71,7 @@ func habitFigure(habits []review.HabitTable, w words) *figure {
 		}
 		return 1
 	})
-	t := &table{Caption: "Table: every habit", Head: []column{{"Habit", false}, {"What it means", false}, {"Share", true}, {"Interval", true}, {"n", true}, {"Cannot be told", true}, {"Lowest to highest clinician", true}}}
+	t := &table{Caption: "Table: every habit", Head: []column{{"Habit", false}, {"What it means", false}, {"Share", true}, {"Interval", true}, {"n", true}, {"Cannot be told", true}, {"Lowest to highest clinician, shrunken", true}}}
 	var rows []chart.Row
 	for _, h := range sorted {
 		c := cells(h.All)
@@ -83,13 +86,17 @@ func habitFigure(habits []review.HabitTable, w words) *figure {
 	return fig
 }
 
-// extent is the range of clinicians' shares, unlabelled.
+// extent is the range of clinicians' shares, unlabelled. Shrunken ones, where there are
+// any: of plain shares the lowest and highest are those of the fewest cases.
 func extent(values []review.GroupValue) string {
 	var low, high *review.Estimate
 	for i := range values {
 		e := &values[i].Estimate
 		if !told(*e) {
 			continue
+		}
+		if values[i].Shrunk != nil {
+			e = values[i].Shrunk
 		}
 		if low == nil || e.Value < low.Value {
 			low = e

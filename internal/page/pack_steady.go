@@ -75,6 +75,9 @@ func steady(f *review.Findings, w words) *section {
 	if fig := siteCourses(f); fig != nil {
 		s.Figures = append(s.Figures, *fig)
 	}
+	if fig := habitCourses(f, w); fig != nil {
+		s.Figures = append(s.Figures, *fig)
+	}
 	if fig := cusumFigure(f, w); fig != nil {
 		s.Figures = append(s.Figures, *fig)
 	}
@@ -177,13 +180,7 @@ func siteCourses(f *review.Findings) *figure {
 		if t.Outcome != review.Adjustments || t.Dimension != "site" {
 			continue
 		}
-		var here []review.ChangeResult
-		for _, c := range f.Changes {
-			if where := strings.Join(c.Change.Where, " "); where == review.Everywhere || strings.Contains(" "+where+" ", " "+t.Code+" ") {
-				here = append(here, c)
-			}
-		}
-		c := course(t, here)
+		c := course(t, changesAt(t, f.Changes))
 		c.Small, c.Unit = true, isolated(t.Code)+", per 100 dentures"
 		svg.WriteString(chart.DrawCourse(c))
 		lead.WriteString(steadyWords(t) + " ")

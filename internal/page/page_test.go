@@ -86,6 +86,8 @@ func TestPackAnswersInOrder(t *testing.T) {
 		"Unlike the others, so look here first: verticals of occlusion on a multiple of 5 mm 60% (all: 19%).", "Too few to tell: 2.1 events expected",
 		"Adjustment visits: not steady. Broken: a point beyond the limits (2023-09 above); a shift: 9 months in a row on one side of the median, 8 are the most that chance allows; too few crossings of the median: 9, at least 12 are to be expected.",
 		"from 55% to 7.0% there, from 23.0% to 23.0% elsewhere, a factor of 0.13 (95% interval 0.10 to 0.16) against the others: it fell.", "no clear change; the interval says how large a change could still hide",
+		"Of 2 habits, 1 did not keep a steady share in the service as a whole; if nobody had changed anything, the rules on runs would still name about 0.",
+		"Clinicians in whom it shows: 1 of 2 “the same display in nearly every case”.",
 		"120 cases and 210 dentures are new. Moved beyond chance: adjustment visits, from 131 to 148.", "takes 400 dentures in each of two periods: about 2 months at the present pace",
 		"Records of 2022-Q1 to 2024-Q4: 4,000 cases of 3,871 patients, 3 sites, 14 clinicians.", "6f2c9d0e4b7a18553c0f9e21", "Rows set aside on loading",
 	} {
@@ -140,6 +142,8 @@ func TestSummaryPutsStrengthsFirstAndColleaguesUnlabelled(t *testing.T) {
 	assert.Contains(t, page, "for you alone")
 	assert.Contains(t, page, "Adjustment visits: 260 where your cases lead to expect 200, 1.30 times (1.20 to 1.40); above 99.8% limits.")
 	assert.Contains(t, page, "100 more dentures, about 10 months")
+	assert.Contains(t, page, "The same display in nearly every case: 97.0% of 200, where 45% could be expected.")
+	assert.Contains(t, page, "<bdi>31% (95% interval 26 to 36)")
 	assert.NotContains(t, page, "C01")
 }
 

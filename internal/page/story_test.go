@@ -175,12 +175,14 @@ func storySummary() *review.Summary {
 	f := story()
 	peers := []review.Num{112, 120, 126, 131, 138, 141, 144, 149, 155, 160, 171, 178}
 	low := []review.Num{4, 6, 8, 9, 11, 12, 12, 14, 15, 18, 22}
+	shrunk := share(31, 288)
 	return &review.Summary{Schema: 1, Version: f.Version, Fingerprint: f.Fingerprint, Basis: f.Basis, Invented: true, AsOf: f.AsOf, Clinician: "C05",
 		Coverage: review.Coverage{FirstPeriod: "2022-Q1", LastPeriod: "2024-Q4", Cases: 288, Delivered: 520, MedianFollowUp: 398},
 		Figures: []review.OwnFigure{{Outcome: review.Adjustments, Own: rate(181, 520), Colleagues: rate(144, 6720), Peers: peers},
 			{Outcome: review.Remake, Own: share(4.6, 520), Colleagues: share(4.1, 6720), Peers: []review.Num{1.8, 2.9, 3.3, 4, 4.4, 5.2, 6.9}}},
-		Habits: []review.OwnHabit{{Habit: "clearance_over_2", Own: share(38, 288), Colleagues: share(10, 3712), Peers: low},
+		Habits: []review.OwnHabit{{Habit: "clearance_over_2", Own: share(38, 288), Colleagues: share(10, 3712), Peers: low, Shrunk: &shrunk},
 			{Habit: "lip_not_recorded", Own: share(3, 288), Colleagues: share(12, 3712), Peers: low}},
+		Same:      f.Same[:1],
 		Strengths: []review.Strength{{Kind: "habit", ID: "lip_not_recorded", Own: share(3, 288), Colleagues: share(12, 3712)}},
 		Try:       []review.Try{{Habit: "clearance_over_2", Own: share(38, 288), Colleagues: share(10, 3712), Pair: f.Strongest[0], Cases: []string{"K-1200", "K-1311", "K-1459"}}},
 		Trend:     f.Headlines[0].Trend, Open: f.Open[:3], Lesions: f.Lesions[:1], Beside: storyBeside(), Notes: []string{"3 of your cases have no ridge class."}}
@@ -241,6 +243,9 @@ func hostileStory() *review.Findings {
 		}
 		f.Times[i%len(f.Times)].Code = h
 		f.Times[i%len(f.Times)].Points[i].Period = h
+		c := &f.HabitTimes[i%len(f.HabitTimes)]
+		c.Outcome, c.Code, c.Points[i].Period, c.Points[i].Beyond = review.HabitPrefix+h, h, h, 1
+		f.Same[i%len(f.Same)].Habit, f.Same[i%len(f.Same)].Clinician = h, h
 		f.Mix[0].Model.Terms[0].Levels[i%2].Level = h
 		f.Mix[0].Notes = append(f.Mix[0].Notes, h)
 	}

@@ -73,6 +73,16 @@ func storyTimes(f *review.Findings) {
 		f.Times = append(f.Times, storyCourse(review.Adjustments, "site", site, float64(i)))
 	}
 	f.Times[1].Broken = nil
+	for i, place := range []string{"all", "RIVER"} {
+		c := storyCourse(review.HabitPrefix+"clearance_over_2", []string{"all", "site"}[i], place, float64(i))
+		f.HabitTimes = append(f.HabitTimes, c)
+	}
+	calm := storyCourse(review.HabitPrefix+"freeway_low", "all", "all", 1)
+	calm.Broken = nil
+	f.HabitTimes = append(f.HabitTimes, calm)
+	f.Same = []review.SameValue{{Habit: "same_display", Clinician: "C05", Value: 4, Distinct: 1, Share: share(97, 200), Expected: 45, P: 0, Verdict: review.NearlyAlways},
+		{Habit: "same_display", Clinician: "C06", Value: 2.5, Distinct: 9, Share: share(19, 180), Expected: 44, P: 1, Verdict: review.AsExpected},
+		{Habit: "same_freeway", Clinician: "C06", Share: fewer(4), Verdict: review.CannotTell}}
 	c := review.CusumChart{Outcome: review.Adjustments, Dimension: "clinician", Code: "C01", Ratio: 1.5, Limit: 4, RunLength: 362, Fineness: "month", Signals: []string{"2022-05"}}
 	for i := range 36 {
 		c.Points = append(c.Points, review.CusumPoint{Period: fmt.Sprintf("%d-%02d", 2022+i/12, i%12+1), Value: review.Num(i % 5), Observed: 4, Expected: 3.4})

@@ -125,12 +125,19 @@ func ownHabits(s *review.Summary, w words) *section {
 	}
 	sec := &section{ID: "habits", Title: "Your record-taking habits", Lead: widest(s.Habits, w)}
 	t := besideTable("Table: your habits", "Habit")
+	t.Head = append(t.Head, column{"You, shrunken", true})
 	for _, h := range s.Habits {
-		title := w.habit(h.Habit)
+		title, shrunk := w.habit(h.Habit), "–"
+		if h.Shrunk != nil {
+			shrunk = figureOf(*h.Shrunk) + " (" + interval(*h.Shrunk) + ")"
+		}
 		sec.Figures = append(sec.Figures, besideFigure("habit-"+h.Habit, title, "% of those in which it can be told", h.Own, h.Colleagues, h.Peers))
-		t.Rows = append(t.Rows, besideRow(title, h.Own, h.Colleagues, len(h.Peers)))
+		t.Rows = append(t.Rows, append(besideRow(title, h.Own, h.Colleagues, len(h.Peers)), shrunk))
 	}
 	sec.Figures[len(sec.Figures)-1].Table = t
+	if fig := ownSame(s.Same); fig != nil {
+		sec.Figures = append(sec.Figures, *fig)
+	}
 	return sec
 }
 

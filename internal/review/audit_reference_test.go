@@ -34,7 +34,7 @@ func TestAuditsAgreeWithR(t *testing.T) {
 	var want auditReference
 	require.NoError(t, json.Unmarshal(raw, &want))
 	require.Len(t, want.Like, 4)
-	st := loaded(t, 0, clean)
+	st := cleanStore(t)
 	for id, dentures := range want.Like {
 		a := auditOf(t, st, DefaultSettings(), id)
 		seen := 0
@@ -124,7 +124,7 @@ func unlike(a, b string) int64 {
 // TestNearestCasesAgreeWithASlowSearch compares every case with every other.
 func TestNearestCasesAgreeWithASlowSearch(t *testing.T) {
 	ctx := context.Background()
-	st := loaded(t, 0, clean)
+	st := cleanStore(t)
 	q, err := newAsker(ctx, st, DefaultSettings())
 	require.NoError(t, err)
 	defer func() { assert.NoError(t, q.c.Close()) }()

@@ -211,7 +211,7 @@ func TestRandomPickFollowsItsSeed(t *testing.T) {
 }
 
 func TestUnknownCaseNamesTheNearest(t *testing.T) {
-	st := loaded(t, 1, clean)
+	st := cleanStore(t)
 	_, err := Audits(context.Background(), st, DefaultSettings(), Header{}, []string{"k0000032"}, nil)
 	var unknown *UnknownCase
 	require.True(t, errors.As(err, &unknown))

@@ -74,7 +74,7 @@ func judged(t *testing.T, st *store.Store, s Settings) *Findings {
 }
 
 func TestUnitsAgreeWithR(t *testing.T) {
-	f := judged(t, loaded(t, 0, clean), changed())
+	f := cleanReview(t)
 	seen := 0
 	for outcome, want := range unitReferences(t) {
 		for _, m := range f.Mix {
@@ -125,8 +125,8 @@ func TestUnitsAgreeWithR(t *testing.T) {
 // TestSavedStandardJudgesAlike saves a standard, reads it back and finds the same
 // expectation on the same data; a level that it does not know is said.
 func TestSavedStandardJudgesAlike(t *testing.T) {
-	st := loaded(t, 0, clean)
-	own := judged(t, st, DefaultSettings())
+	st := cleanStore(t)
+	own := cleanReview(t)
 	raw, err := json.Marshal(SavedStandard(own))
 	require.NoError(t, err)
 	s := DefaultSettings()

@@ -134,7 +134,7 @@ func (q *asker) finishChanges(ctx context.Context, changes []*change) ([]ChangeR
 			if err := q.exec(ctx, "change_habit", c.What); err != nil {
 				return nil, err
 			}
-			if err := q.measure(ctx, c, "habit:"+c.What, "% of dentures", 1); err != nil {
+			if err := q.measure(ctx, c, HabitPrefix+c.What, "% of dentures", 1); err != nil {
 				return nil, fmt.Errorf("change %q, habit: %w", c.Name, err)
 			}
 			last := len(c.estimates) - 1

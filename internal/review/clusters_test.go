@@ -78,8 +78,7 @@ func sameFigure(t *testing.T, what string, got Estimate, want figure) {
 // dentures and by arch.
 func TestIncidencesAgreeWithR(t *testing.T) {
 	want := readClustered(t)
-	f, err := Run(context.Background(), loaded(t, 0, clean), DefaultSettings(), Header{})
-	require.NoError(t, err)
+	f := cleanReview(t)
 	assert.Equal(t, want.Delivered, f.Coverage.Delivered)
 	got := map[string]map[string]Estimate{}
 	for _, h := range f.Headlines {
@@ -107,7 +106,7 @@ func TestIncidencesAgreeWithR(t *testing.T) {
 func TestAssociationsAgreeWithR(t *testing.T) {
 	want := readClustered(t)
 	ctx := context.Background()
-	q, err := newAsker(ctx, loaded(t, 0, clean), DefaultSettings())
+	q, err := newAsker(ctx, cleanStore(t), DefaultSettings())
 	require.NoError(t, err)
 	defer q.c.Close()
 	all, err := q.associations(ctx)

@@ -97,6 +97,7 @@ type Findings struct {
 	Mix          []MixFit       `json:"case_mix"`
 	Units        []UnitTable    `json:"units"`
 	Times        []TimeChart    `json:"over_time"`
+	HabitTimes   []TimeChart    `json:"habits_over_time"` // shares in %; by site for habits that a change was to move
 	Cusums       []CusumChart   `json:"cusum"`
 	Changes      []ChangeResult `json:"changes"`
 	Know         []Know         `json:"how_long"`

@@ -139,6 +139,8 @@ type Know struct {
 
 // TimeChart is a control chart of one outcome by period of records, adjusted for case
 // mix: Value is 100 times observed over expected times the service's mean per denture.
+// Of a habit (Outcome is then "habit:" and its id) it is a chart of the share in %, not
+// adjusted, in dentures or cases as the habit counts.
 type TimeChart struct {
 	Outcome     string      `json:"outcome"`
 	Dimension   string      `json:"dimension"` // all or site

@@ -156,7 +156,7 @@ func TestEveryHabitHasALinkCase(t *testing.T) {
 // TestThreeCasesByHand holds three cases of the clean bundle that were worked out
 // from its CSV files with pencil and paper.
 func TestThreeCasesByHand(t *testing.T) {
-	st := loaded(t, 0, clean)
+	st := cleanStore(t)
 	got := map[string][]string{}
 	for _, l := range linkedLines(t, st) {
 		id, _, _ := strings.Cut(l, " ")
@@ -177,7 +177,7 @@ func TestThreeCasesByHand(t *testing.T) {
 // TestCatalogueAndColumnsAgree holds the habit catalogue, the causal diagram and
 // linked_dentures together.
 func TestCatalogueAndColumnsAgree(t *testing.T) {
-	st := loaded(t, 0, clean)
+	st := cleanStore(t)
 	require.NoError(t, EnsureLinked(context.Background(), st, DefaultSettings()))
 	rows, err := st.DB().Query("SELECT column_name FROM duckdb_columns() WHERE table_name = 'linked_dentures' ORDER BY column_name")
 	require.NoError(t, err)

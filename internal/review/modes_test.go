@@ -199,6 +199,20 @@ func TestReviewHoldsSameValuesAndShrunkShares(t *testing.T) {
 	for _, v := range habitTable(t, f, "lip_not_recorded").Clinicians {
 		assert.Nil(t, v.Shrunk, "nobody has it, so there is nothing to shrink to")
 	}
+	own, err := Summaries(context.Background(), st, DefaultSettings(), Header{}, nil, f)
+	require.NoError(t, err)
+	require.Len(t, own, 3)
+	for i, one := range own {
+		require.Len(t, one.Same, 3, "one of each clinician habit")
+		for _, v := range one.Same {
+			assert.Equal(t, one.Clinician, v.Clinician, "nobody else's")
+		}
+		for _, h := range one.Habits {
+			if h.Habit == "first_tray_used" {
+				assert.Equal(t, table.Clinicians[i].Shrunk, h.Shrunk)
+			}
+		}
+	}
 }
 
 func reviewOf(t *testing.T, st *store.Store) *Findings {

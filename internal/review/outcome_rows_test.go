@@ -32,7 +32,7 @@ func TestDueSharesByHand(t *testing.T) {
 // mean is exact in the sample that the curve comes from).
 func TestExpectedOfAllIsObserved(t *testing.T) {
 	ctx := context.Background()
-	q, err := newAsker(ctx, loaded(t, 0, clean), DefaultSettings())
+	q, err := newAsker(ctx, cleanStore(t), DefaultSettings())
 	require.NoError(t, err)
 	defer q.c.Close()
 	for _, o := range []struct {

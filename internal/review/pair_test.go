@@ -30,7 +30,7 @@ func TestPairsAgreeWithR(t *testing.T) {
 	}
 	require.NoError(t, json.Unmarshal(raw, &ref))
 	ctx := context.Background()
-	q, err := newAsker(ctx, loaded(t, 0, clean), DefaultSettings())
+	q, err := newAsker(ctx, cleanStore(t), DefaultSettings())
 	require.NoError(t, err)
 	defer q.c.Close()
 	require.NoError(t, q.exec(ctx, "pair_clinicians"))

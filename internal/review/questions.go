@@ -34,7 +34,8 @@ func Questions() []Question {
 		{Name: "headlines", Text: "the leading figures", table: headlineRows, columns: with("outcome")},
 		{Name: "groups", Text: "every outcome by arch, site, clinician, ridge class and quarter", table: groupTable, columns: with("outcome", "dimension", "code")},
 		{Name: "bands", Text: "outcomes by band of what was recorded (unadjusted)", table: bandRows, columns: with("outcome", "exposure", "band")},
-		{Name: "habits", Text: "how often each clinician shows each habit", table: habitRows, columns: with("habit", "clinician")},
+		{Name: "habits", Text: "how often each clinician shows each habit", table: habitRows, columns: with("habit", "clinician", "shrunken")},
+		{Name: "same-values", Text: "the value that each clinician writes most often, beside what chance allows", table: sameRows, columns: with("habit", "clinician", "most_frequent", "distinct_values", "expected", "p", "verdict")},
 		{Name: "strongest", Text: "the habits that go most surely with trouble", table: strongestRows, columns: with("habit", "outcome", "grade", "figure")},
 		{Name: "pairs", Text: "every habit beside every outcome it was thought to bring: within clinicians, by case mix and crude", table: pairRows, columns: with("hypothesis", "grade", "comparison", "figure")},
 		{Name: "hypotheses", Text: "what is looked at and why: the catalogue with its adjustment sets and grades", table: hypothesisRows, columns: hypothesisColumns},
@@ -174,10 +175,21 @@ func bandRows(f *Findings) (rows [][]any) {
 
 func habitRows(f *Findings) (rows [][]any) {
 	for _, h := range f.Habits {
-		rows = append(rows, []any{h.Habit, "(all)", h.All})
+		rows = append(rows, []any{h.Habit, "(all)", "", h.All})
 		for _, v := range h.Clinicians {
-			rows = append(rows, []any{h.Habit, v.Code, v.Estimate})
+			var shrunk any = ""
+			if v.Shrunk != nil {
+				shrunk = v.Shrunk.Value
+			}
+			rows = append(rows, []any{h.Habit, v.Code, shrunk, v.Estimate})
 		}
+	}
+	return rows
+}
+
+func sameRows(f *Findings) (rows [][]any) {
+	for _, v := range f.Same {
+		rows = append(rows, []any{v.Habit, v.Clinician, v.Value, v.Distinct, v.Expected, v.P, v.Verdict, v.Share})
 	}
 	return rows
 }

@@ -1,7 +1,6 @@
 package review
 
 import (
-	"context"
 	"encoding/json"
 	"math"
 	"os"
@@ -38,9 +37,7 @@ func TestCleanBundleAgreesWithR(t *testing.T) {
 	var want reference
 	require.NoError(t, json.Unmarshal(raw, &want))
 	require.Len(t, want.Groups, 9)
-	st := loaded(t, 0, clean)
-	f, err := Run(context.Background(), st, DefaultSettings(), Header{})
-	require.NoError(t, err)
+	f := cleanReview(t)
 
 	got := map[string]map[string]Estimate{}
 	add := func(code, outcome string, e Estimate) {

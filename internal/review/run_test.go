@@ -3,6 +3,9 @@ package review
 import (
 	"context"
 	"encoding/json"
+	"fmt"
+	"os"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -28,6 +31,54 @@ func loaded(t testing.TB, threads int, bundles ...string) *store.Store {
 
 const clean = "../../testdata/bundles/clean"
 
+// shared is the clean bundle, loaded once for the tests that only read; each asker has
+// a connection, and so temporary tables, of its own. reviewed is its whole review with
+// one change stated.
+var shared struct {
+	once, reviewOnce sync.Once
+	st               *store.Store
+	review           *Findings
+}
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if shared.st != nil {
+		if err := shared.st.Close(); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			code = 1
+		}
+	}
+	os.Exit(code)
+}
+
+// cleanStore is for tests that do not write and use the settings' own links.
+func cleanStore(t testing.TB) *store.Store {
+	t.Helper()
+	shared.once.Do(func() {
+		ctx := context.Background()
+		st, err := store.Open(ctx, "", store.Options{})
+		require.NoError(t, err)
+		_, err = intake.Load(ctx, st, clean, intake.LoadOptions{Strict: true})
+		require.NoError(t, err)
+		shared.st = st
+	})
+	require.NotNil(t, shared.st, "an earlier test could not load the clean bundle")
+	return shared.st
+}
+
+// cleanReview is not to be changed by who asks for it.
+func cleanReview(t testing.TB) *Findings {
+	t.Helper()
+	st := cleanStore(t)
+	shared.reviewOnce.Do(func() {
+		f, err := Run(context.Background(), st, changed(), Header{})
+		require.NoError(t, err)
+		shared.review = f
+	})
+	require.NotNil(t, shared.review, "an earlier test could not review the clean bundle")
+	return shared.review
+}
+
 // TestSameBytesOnAnyThreadCount holds the rule "same input, same bytes".
 func TestSameBytesOnAnyThreadCount(t *testing.T) {
 	var first []byte
@@ -52,9 +103,7 @@ func TestSameBytesOnAnyThreadCount(t *testing.T) {
 
 func TestEveryQuestionAnswers(t *testing.T) {
 	ctx := context.Background()
-	st := loaded(t, 0, clean)
-	f, err := Run(ctx, st, changed(), Header{})
-	require.NoError(t, err)
+	st, f := cleanStore(t), cleanReview(t)
 	for _, q := range Questions() {
 		if q.table != nil && q.Name != "headlines" { // one goes the whole way, the others share its review
 			rows := q.table(f)
@@ -71,6 +120,6 @@ func TestEveryQuestionAnswers(t *testing.T) {
 		}
 		assert.Equal(t, q.Name != "set-aside" && q.Name != "cleared", len(tab.Rows) > 0, q.Name)
 	}
-	_, err = Ask(ctx, st, DefaultSettings(), "nothing")
+	_, err := Ask(ctx, st, DefaultSettings(), "nothing")
 	assert.Error(t, err)
 }

@@ -57,14 +57,13 @@ func TestLateDataCountsOldPeriodsOnly(t *testing.T) {
 
 // TestFindingsComeBackFromJSON compares a review with itself by way of its JSON form.
 func TestFindingsComeBackFromJSON(t *testing.T) {
-	st := loaded(t, 0, clean)
-	f := judged(t, st, DefaultSettings())
+	f := *cleanReview(t)
 	f.Schema, f.Fingerprint, f.Headlines = SchemaVersion, "abc", []Headline{{Outcome: Adjustments, Overall: between(100, 10)}}
 	raw, err := json.Marshal(f)
 	require.NoError(t, err)
 	back, err := ReadFindings(raw)
 	require.NoError(t, err)
-	s := Compare(back, f)
+	s := Compare(back, &f)
 	assert.Equal(t, kindUnknown, s.Figures[0].Kind, "nothing is new")
 	assert.Empty(t, s.Units)
 	require.Len(t, s.Late, len(f.Mix))

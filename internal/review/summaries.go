@@ -58,6 +58,8 @@ type material struct {
 	cases      map[[2]string][]string // clinician, habit: cases to look at
 	open       map[string][]OpenCase
 	lesions    map[string][]Lesion
+	shrunk     map[string]map[string]*Estimate // habit, clinician
+	same       []SameValue
 	found      *Findings // what asker.shared fills
 }
 
@@ -65,6 +67,9 @@ func (q *asker) material(ctx context.Context, found *Findings) (*material, error
 	m := &material{own: map[string]map[string]Estimate{}, others: map[string]map[string]Estimate{}, trend: map[string][]GroupValue{}}
 	var err error
 	if m.counts, m.clinicians, err = q.habitCounts(ctx); err != nil {
+		return nil, err
+	}
+	if err := q.ownShares(ctx, m); err != nil {
 		return nil, err
 	}
 	if err := q.ownAndOthers(ctx, m); err != nil {
@@ -145,6 +150,7 @@ func (q *asker) summary(s Summary, m *material, code string) (Summary, error) {
 	if err := q.ownHabits(&s, m, code); err != nil {
 		return s, err
 	}
+	s.Same = m.sameOf(code)
 	worthTrying(&s, m, code)
 	s.Open, s.Lesions = notNil(m.open[code]), notNil(m.lesions[code])
 	return s, nil
@@ -198,7 +204,7 @@ func (q *asker) ownHabits(s *Summary, m *material, code string) error {
 			return err
 		}
 		slices.Sort(peers)
-		s.Habits = append(s.Habits, OwnHabit{h.ID, own, others, peers})
+		s.Habits = append(s.Habits, OwnHabit{h.ID, own, others, peers, m.shrunk[h.ID][code]})
 		if lower(own, others) && h.Advice != "" {
 			s.Strengths = append(s.Strengths, Strength{"habit", h.ID, own, others})
 		}

@@ -13,6 +13,7 @@ type Summary struct {
 	Coverage    Coverage     `json:"coverage"` // the reader's own cases
 	Figures     []OwnFigure  `json:"figures"`
 	Habits      []OwnHabit   `json:"habits"`
+	Same        []SameValue  `json:"same_values"` // the reader's own
 	Strengths   []Strength   `json:"strengths"`
 	Try         []Try        `json:"try"`   // at most three
 	Trend       []GroupValue `json:"trend"` // adjustment visits by quarter of records
@@ -36,6 +37,9 @@ type OwnHabit struct {
 	Own        Estimate `json:"own"`
 	Colleagues Estimate `json:"colleagues"`
 	Peers      []Num    `json:"peers"`
+	// Shrunk is Own drawn towards all, the more so the fewer cases stand behind it; nil
+	// where clinicians cannot be compared.
+	Shrunk *Estimate `json:"shrunk,omitempty"`
 }
 
 // Strength is a habit that the reader shows clearly less often than colleagues,

@@ -96,13 +96,20 @@ func (q *asker) timeChart(s *timeSeries, kind string, mature int, perDenture flo
 	if mature < 2 {
 		return t, nil
 	}
-	c, err := chartOf(periods, mature)
+	c, err := laneyChart(stats.UChart, periods, mature)
 	if errors.Is(err, stats.ErrNoData) {
 		return t, nil
 	}
 	if err != nil {
 		return t, err
 	}
+	t.limits(c, mature)
+	return t, t.runs(mature)
+}
+
+// limits takes a chart's lines over, in %, and names points of the mature periods that
+// lie beyond them.
+func (t *TimeChart) limits(c stats.Chart, mature int) {
 	t.Center, t.SigmaZ = Num(100*c.Center), Num(c.SigmaZ)
 	for i, p := range c.Points {
 		if at := &t.Points[i]; p.Size > 0 {
@@ -115,20 +122,19 @@ func (q *asker) timeChart(s *timeSeries, kind string, mature int, perDenture flo
 			}
 		}
 	}
-	return t, t.runs(mature)
 }
 
-// chartOf is a u-chart with Laney's correction where the periods scatter by more than
-// chance; where they scatter by less the plain limits stay, since a lucky calm spell
-// must not make the next ordinary month a signal.
-func chartOf(periods []stats.Period, mature int) (stats.Chart, error) {
+// laneyChart is a u- or p-chart with Laney's correction where the periods scatter by
+// more than chance; where they scatter by less the plain limits stay, since a lucky
+// calm spell must not make the next ordinary month a signal.
+func laneyChart(draw func([]stats.Period, stats.ChartOptions) (stats.Chart, error), periods []stats.Period, mature int) (stats.Chart, error) {
 	opt := stats.ChartOptions{Baseline: mature, Width: chartWidth}
-	c, err := stats.UChart(periods, opt)
+	c, err := draw(periods, opt)
 	if err != nil || c.SigmaZ <= 1 {
 		return c, err
 	}
 	opt.Laney = true
-	return stats.UChart(periods, opt)
+	return draw(periods, opt)
 }
 
 // runs applies the shift and crossings rules about the median of the mature periods.

@@ -142,3 +142,58 @@ func TestCusumFindsARaisedUnitAndStartsAgain(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, c.TooFew, "Too few")
 }
+
+// TestHabitsOverTimeAddUp sets every habit's course beside its share in all, counted
+// by another statement.
+func TestHabitsOverTimeAddUp(t *testing.T) {
+	f := cleanReview(t)
+	compared := 0
+	for _, h := range f.Habits {
+		sums := map[string][2]int64{}
+		for _, c := range f.HabitTimes {
+			if c.Outcome == HabitPrefix+h.Habit {
+				s := sums[c.Dimension]
+				for _, p := range c.Points {
+					s[0], s[1] = s[0]+p.Observed, s[1]+p.N
+				}
+				sums[c.Dimension] = s
+			}
+		}
+		want := [2]int64{h.All.Events, h.All.N}
+		assert.Equal(t, want, sums["all"], h.Habit)
+		if h.Habit == "clearance_over_2" { // the one that a change was to move
+			assert.Equal(t, want, sums["site"], "the sites together")
+			compared++
+		} else {
+			assert.Zero(t, sums["site"], h.Habit)
+		}
+	}
+	assert.Equal(t, 1, compared)
+	assert.Greater(t, len(f.HabitTimes), 25)
+}
+
+// TestHabitChartByHand: nine months of 10 in 50 and one of 30 in 50. The share of all
+// is 120 in 500, so the limits are 24 % plus or minus three times the root of
+// 0.24 x 0.76 / 50: 5.9 % and 42.1 %. The moving range would narrow them and is not used.
+func TestHabitChartByHand(t *testing.T) {
+	s := habitSeries{}
+	for i := range 10 {
+		s[24+i] = stats.Period{Events: 10, Size: 50}
+	}
+	s[33] = stats.Period{Events: 30, Size: 50}
+	s[35] = stats.Period{Events: 0, Size: 0}
+	c, err := habitChart(s, byMonth, 24, 35)
+	require.NoError(t, err)
+	require.Len(t, c.Points, 12)
+	assert.InDelta(t, 24, float64(c.Center), 1e-12)
+	spread := 100 * math.Max(1, float64(c.SigmaZ)) * 3 * math.Sqrt(0.24*0.76/50)
+	assert.InDelta(t, 24+spread, float64(c.Points[0].High), 1e-9)
+	assert.InDelta(t, math.Max(0, 24-spread), float64(c.Points[0].Low), 1e-9)
+	assert.Equal(t, []string{ruleBeyond}, c.Broken)
+	assert.Equal(t, 1, c.Points[9].Beyond)
+	assert.False(t, c.Points[10].Value.Known(), "a month without records has no share")
+	never, err := habitChart(habitSeries{1: {Events: 0, Size: 9}, 2: {Events: 0, Size: 9}}, byMonth, 1, 2)
+	require.NoError(t, err)
+	assert.False(t, never.Center.Known(), "a habit that nobody shows has nothing to judge")
+	assert.Empty(t, never.Broken)
+}

@@ -11,6 +11,7 @@ func besideQuestions() []Question {
 		{Name: "casemix", Text: "the case-mix models: level by level", table: mixTable, columns: []string{"outcome", "term", "level", "counted_as", "log_ratio", "n", "events"}},
 		{Name: "calibration", Text: "how well the case-mix models predict, by tenth and in all", table: calibrationRows, columns: with("outcome", "part", "expected")},
 		{Name: "monthly", Text: "every control chart, period by period", table: timeRows, columns: []string{"outcome", "dimension", "code", "period", "n", "observed", "expected", "value", "low", "high", "due", "immature", "beyond", "broken_rules"}},
+		{Name: "habits-monthly", Text: "the share of each habit, period by period", table: habitTimeRows, columns: []string{"habit", "dimension", "code", "period", "n", "with", "share", "low", "high", "beyond", "broken_rules"}},
 		{Name: "cusum", Text: "the evidence for a raised rate, period by period", table: cusumRows, columns: []string{"outcome", "dimension", "code", "period", "observed", "expected", "sum", "limit", "run_length", "immature", "signal"}},
 		{Name: "change", Text: "what became of each change that the settings state", table: changeTable, columns: with("change", "from", "measure", "figure")},
 		{Name: "how-long", Text: "how many more dentures and months would show a stated difference", table: knowRows, columns: []string{"outcome", "clinician", "ratio", "dentures_needed", "dentures", "dentures_per_month", "months"}},
@@ -89,6 +90,15 @@ func timeRows(f *Findings) (rows [][]any) {
 	for _, t := range f.Times {
 		for _, p := range t.Points {
 			rows = append(rows, []any{t.Outcome, t.Dimension, t.Code, p.Period, p.N, p.Observed, p.Expected, p.Value, p.Low, p.High, p.Due, p.Immature, p.Beyond, strings.Join(t.Broken, "|")})
+		}
+	}
+	return rows
+}
+
+func habitTimeRows(f *Findings) (rows [][]any) {
+	for _, t := range f.HabitTimes {
+		for _, p := range t.Points {
+			rows = append(rows, []any{strings.TrimPrefix(t.Outcome, HabitPrefix), t.Dimension, t.Code, p.Period, p.N, p.Observed, p.Value, p.Low, p.High, p.Beyond, strings.Join(t.Broken, "|")})
 		}
 	}
 	return rows

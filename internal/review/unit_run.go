@@ -8,7 +8,7 @@ import (
 // beside fills everything that is judged against case mix: the models, the units, the
 // course over time, what was changed on purpose, and how long until more is known.
 func (q *asker) beside(ctx context.Context, f *Findings) error {
-	f.Mix, f.Units, f.Times, f.Cusums, f.Changes, f.Know = []MixFit{}, []UnitTable{}, []TimeChart{}, []CusumChart{}, []ChangeResult{}, []Know{}
+	f.Mix, f.Units, f.Times, f.HabitTimes, f.Cusums, f.Changes, f.Know = []MixFit{}, []UnitTable{}, []TimeChart{}, []TimeChart{}, []CusumChart{}, []ChangeResult{}, []Know{}
 	kind, lost, err := q.fineness(ctx)
 	if err != nil {
 		return err
@@ -55,7 +55,14 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 			return err
 		}
 	}
-	f.Changes, err = q.finishChanges(ctx, changes)
+	if f.Changes, err = q.finishChanges(ctx, changes); err != nil {
+		return err
+	}
+	var moved []string
+	for _, c := range changes {
+		moved = append(moved, c.What)
+	}
+	f.HabitTimes, err = q.habitsOverTime(ctx, kind, moved)
 	return err
 }
 

@@ -88,7 +88,7 @@ func TestZoneContrastsAgreeWithR(t *testing.T) {
 	var want zoneReference
 	require.NoError(t, json.Unmarshal(raw, &want))
 	require.Len(t, want.Habits, 3)
-	st := loaded(t, 0, clean)
+	st := cleanStore(t)
 	got := contrasts(t, st, DefaultSettings(), "clearance_over_2", "first_tray_used", "lip_not_recorded")
 	compared := 0
 	for habit, places := range want.Habits {
@@ -114,8 +114,7 @@ func TestZoneContrastsAgreeWithR(t *testing.T) {
 }
 
 func TestZonesByHabitAreForTheStrongest(t *testing.T) {
-	f, err := Run(context.Background(), loaded(t, 0, clean), DefaultSettings(), Header{})
-	require.NoError(t, err)
+	f := cleanReview(t)
 	habits := map[string]bool{}
 	for _, a := range f.Strongest {
 		habits[a.Habit] = true

@@ -1,0 +1,114 @@
+package page
+
+import (
+	"fmt"
+	"html/template"
+	"slices"
+	"strings"
+
+	"afterfit/internal/chart"
+	"afterfit/internal/review"
+)
+
+// mostHabitCourses is how many courses of habits a pack draws; the table has them all.
+const mostHabitCourses = 6
+
+// habitCourses draws the habits that did not stay steady, those that someone set out
+// to change first, and lists all.
+func habitCourses(f *review.Findings, w words) *figure {
+	fig := &figure{ID: "steady-habits", Title: "The habits themselves, share by period of records"}
+	t := &table{Caption: "Table: every habit over time", Head: []column{{"Habit", false}, {"Where", false}, {"Share", true}, {"n", true}, {"Not steady because of", false}, {"Signals by chance", true}}}
+	var broken []review.TimeChart
+	charts, byChance, unit := 0, 0.0, ""
+	for _, c := range f.HabitTimes {
+		if !c.Center.Known() {
+			continue
+		}
+		t.Rows = append(t.Rows, habitCourseRow(c, w))
+		if c.Dimension != "all" {
+			if len(c.Broken) > 0 {
+				broken = append(broken, c)
+			}
+			continue
+		}
+		charts++
+		if c.FalseSignal.Known() {
+			byChance += float64(c.FalseSignal)
+		}
+		if len(c.Broken) > 0 {
+			broken = append(broken, c)
+		}
+		unit = c.Fineness
+	}
+	if charts == 0 {
+		return nil
+	}
+	slices.SortStableFunc(broken, func(a, b review.TimeChart) int { return setOut(f, b) - setOut(f, a) })
+	var svg strings.Builder
+	for _, c := range broken[:min(mostHabitCourses, len(broken))] {
+		svg.WriteString(chart.DrawCourse(habitCourse(c, f.Changes, w)))
+	}
+	all := 0
+	for _, c := range broken {
+		if c.Dimension == "all" {
+			all++
+		}
+	}
+	fig.Lead = fmt.Sprintf("Of %s, %d did not keep a steady share in the service as a whole; if nobody had changed anything, the rules on runs would still name about %s.", plural(int64(charts), "habit"), all, number(review.Num(byChance), 0))
+	fig.SVG, fig.Table = template.HTML(svg.String()), t
+	fig.Caption = fmt.Sprintf("Each point is the share of a %s, in dentures or cases as the habit counts; n stands in the table. Stepped lines: three standard errors about the mean, widened where the scatter asks for it (Laney). Diamonds: beyond them. Not adjusted: habits are what was done, not what came of it.", unit)
+	return fig
+}
+
+// setOut is 1 for a habit that a stated change was to move.
+func setOut(f *review.Findings, t review.TimeChart) int {
+	for _, c := range f.Changes {
+		if t.Outcome == review.HabitPrefix+c.Change.What {
+			return 1
+		}
+	}
+	return 0
+}
+
+func whereOf(t review.TimeChart) string {
+	if t.Dimension == "all" {
+		return "whole service"
+	}
+	return isolated(t.Code)
+}
+
+func habitCourseRow(t review.TimeChart, w words) []string {
+	var n, with int64
+	for _, p := range t.Points {
+		n, with = n+p.N, with+p.Observed
+	}
+	said, chance := "steady", "–"
+	if len(t.Broken) > 0 {
+		said = strings.Join(brokenRules(t), "; ")
+	}
+	if t.FalseSignal.Known() {
+		chance = number(100*t.FalseSignal, 0) + "%"
+	}
+	return []string{w.habit(strings.TrimPrefix(t.Outcome, review.HabitPrefix)), whereOf(t), number(review.Num(100*float64(with)/float64(n)), 1) + "%", count(n), said, chance}
+}
+
+func habitCourse(t review.TimeChart, changes []review.ChangeResult, w words) chart.Course {
+	name := w.habit(strings.TrimPrefix(t.Outcome, review.HabitPrefix)) + ", " + whereOf(t)
+	c := course(t, changesAt(t, changes))
+	c.Small, c.Unit, c.Title = true, name+", %", name+": "+strings.Join(brokenRules(t), "; ")
+	return c
+}
+
+// changesAt are the changes whose mark belongs on a chart of a site, or of all.
+func changesAt(t review.TimeChart, changes []review.ChangeResult) []review.ChangeResult {
+	if t.Dimension == "all" {
+		return changes
+	}
+	var here []review.ChangeResult
+	for _, c := range changes {
+		if slices.Contains(c.Change.Where, t.Code) || slices.Contains(c.Change.Where, review.Everywhere) {
+			here = append(here, c)
+		}
+	}
+	return here
+}
