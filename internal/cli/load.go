@@ -72,7 +72,7 @@ An export of another shape is loaded with --mapping FILE.
 func (a *app) load(ctx context.Context, st *store.Store, s settings, path string, opt intake.LoadOptions) (*intake.LoadResult, error) {
 	bar := a.newProgress()
 	defer bar.wait()
-	opt.Progress, opt.LoadedAt = bar.step, time.Now()
+	opt.Progress, opt.LoadedAt, opt.TempDir = bar.step, time.Now(), s.Temp
 	res, err := intake.Load(ctx, st, path, opt)
 	if err != nil {
 		return res, err // a result beside the error: stored, but not checkpointed
