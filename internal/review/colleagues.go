@@ -29,8 +29,16 @@ func (q *asker) ownAndOthers(ctx context.Context, m *material) error {
 		}
 		keep(r.outcome, own, others)
 	}
+	patients, err := q.patients(ctx)
+	if err != nil {
+		return err
+	}
+	without, err := q.colleaguePatients(ctx)
+	if err != nil {
+		return err
+	}
 	for _, f := range q.firsts() {
-		own, others, err := q.firstBeside(ctx, f)
+		own, others, err := q.firstBeside(ctx, f, patients, without)
 		if err != nil {
 			return err
 		}
@@ -109,8 +117,23 @@ func (g *recurrentCounts) less(o *recurrentCounts) *recurrentCounts {
 	return out
 }
 
-func (q *asker) firstBeside(ctx context.Context, f first) (own, others map[string]Estimate, err error) {
-	d, err := q.firstData(ctx, f)
+// colleaguePatients counts the patients who have a denture of a colleague.
+func (q *asker) colleaguePatients(ctx context.Context) (map[string]int64, error) {
+	out := map[string]int64{}
+	err := q.each(ctx, "colleague_patients", func(rows *sql.Rows) error {
+		var code string
+		var n int64
+		err := rows.Scan(&code, &n)
+		out[code] = n
+		return err
+	})
+	return out, err
+}
+
+// firstBeside takes the patients behind the groups, and those of each clinician's
+// colleagues.
+func (q *asker) firstBeside(ctx context.Context, f first, patients map[groupKey]int64, without map[string]int64) (own, others map[string]Estimate, err error) {
+	d, err := q.firstData(ctx, f, patients)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -131,17 +154,6 @@ func (q *asker) firstBeside(ctx context.Context, f first) (own, others map[strin
 	for _, p := range mixed["clinician"] {
 		taken[p.codeA] = append(taken[p.codeA], p)
 	}
-	patients := map[string]int64{}
-	err = q.each(ctx, "colleague_patients", func(rows *sql.Rows) error {
-		var code string
-		var n int64
-		err := rows.Scan(&code, &n)
-		patients[code] = n
-		return err
-	})
-	if err != nil {
-		return nil, nil, err
-	}
 	others = map[string]Estimate{}
 	left := newPairSet(d.pairs[everybody])
 	for _, k := range d.order {
@@ -149,7 +161,7 @@ func (q *asker) firstBeside(ctx context.Context, f first) (own, others map[strin
 		if k == everybody || g.n == 0 {
 			continue
 		}
-		e, err := q.firstEstimate(f, groupKey{"colleagues", k.code}, g, left.less(taken[k.code], k.code), patients[k.code])
+		e, err := q.firstEstimate(f, groupKey{"colleagues", k.code}, g, left.less(taken[k.code], k.code), without[k.code])
 		if err != nil {
 			return nil, nil, err
 		}

@@ -55,8 +55,10 @@ func TestColleaguesAreEverybodyLessOne(t *testing.T) {
 		require.NoError(t, err)
 		same(r.outcome, estimates)
 	}
+	patients, err := q.patients(ctx)
+	require.NoError(t, err)
 	for _, f := range q.firsts() {
-		estimates, _, err := q.firstEstimates(ctx, f)
+		estimates, _, err := q.firstEstimates(ctx, f, patients)
 		require.NoError(t, err)
 		same(f.outcome, estimates)
 	}

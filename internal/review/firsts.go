@@ -73,8 +73,10 @@ type firstData struct {
 	patients map[groupKey]int64
 }
 
-func (q *asker) firstData(ctx context.Context, f first) (*firstData, error) {
-	d := &firstData{pairs: map[groupKey][]unitPair{}}
+// firstData counts one outcome. How many patients stand behind the groups is the same
+// for every outcome, so that it is asked for once and handed in.
+func (q *asker) firstData(ctx context.Context, f first, patients map[groupKey]int64) (*firstData, error) {
+	d := &firstData{pairs: map[groupKey][]unitPair{}, patients: patients}
 	var err error
 	if d.groups, d.order, err = q.countFirsts(ctx, f.outcome, f.days); err != nil {
 		return nil, err
@@ -89,13 +91,12 @@ func (q *asker) firstData(ctx context.Context, f first) (*firstData, error) {
 			d.pairs[k] = append(d.pairs[k], p)
 		}
 	}
-	d.patients, err = q.patients(ctx)
-	return d, err
+	return d, nil
 }
 
 // firstEstimates answers one outcome for every group in group_rows.
-func (q *asker) firstEstimates(ctx context.Context, f first) (map[groupKey]Estimate, []groupKey, error) {
-	d, err := q.firstData(ctx, f)
+func (q *asker) firstEstimates(ctx context.Context, f first, patients map[groupKey]int64) (map[groupKey]Estimate, []groupKey, error) {
+	d, err := q.firstData(ctx, f, patients)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -86,14 +86,17 @@ func (q *asker) outcomes(ctx context.Context, f *Findings) error {
 		}
 		f.place(r.outcome, estimates, order)
 	}
+	patients, err := q.patients(ctx)
+	if err != nil {
+		return err
+	}
 	for _, o := range q.firsts() {
-		estimates, order, err := q.firstEstimates(ctx, o)
+		estimates, order, err := q.firstEstimates(ctx, o, patients)
 		if err != nil {
 			return err
 		}
 		f.place(o.outcome, estimates, order)
 	}
-	var err error
 	f.Curves, err = q.curves(ctx)
 	return err
 }
