@@ -3,7 +3,7 @@
 -- Parameters: $1 days within which a planned visit counts as attended
 -- Columns:    first and last period of records, cases, patients, sites, clinicians, delivered, undelivered, delivered but
 --             not observed, median follow-up (days), dentures whose year is complete, with a planned visit, visits without
---             arch, visits before delivery, rows set aside
+--             arch, visits before delivery, rows set aside and not corrected since
 -- Order:      none, one row
 SELECT coalesce((SELECT min(records_on) FROM cases), ''), coalesce((SELECT max(records_on) FROM cases), ''),
        (SELECT count(*) FROM cases), (SELECT count(DISTINCT patient_key) FROM cases), (SELECT count(DISTINCT site) FROM cases), (SELECT count(DISTINCT clinician) FROM cases),
@@ -13,4 +13,4 @@ SELECT coalesce((SELECT min(records_on) FROM cases), ''), coalesce((SELECT max(r
        (SELECT count(*) FROM linked_firsts WHERE outcome = 'planned_visit' AND day <= CAST($1 AS INTEGER)),
        (SELECT count(*) FROM visits WHERE arch IS NULL),
        (SELECT count(*) FROM visits v JOIN (SELECT case_id, min(delivered_day) AS first_day FROM dentures GROUP BY case_id) f USING (case_id) WHERE v.day < f.first_day),
-       (SELECT count(*) FROM set_aside)
+       (SELECT count(*) FROM set_aside a WHERE NOT EXISTS (SELECT 1 FROM corrected k WHERE k.of_load = a.load_id AND k.table_name = a.table_name AND k.file = a.file AND k.line = a.line AND k.column_name IS NOT DISTINCT FROM a.column_name))

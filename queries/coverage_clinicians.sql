@@ -27,7 +27,7 @@ WITH o AS (
     GROUP BY c.clinician
 )
 SELECT clinician, first_period, last_period, cases, patients, sites, CAST(1 AS BIGINT), coalesce(delivered, 0), coalesce(undelivered, 0), coalesce(unobserved, 0),
-       median_days, coalesce(full_year, 0), coalesce(attended, 0), coalesce(no_arch, 0), coalesce(before_delivery, 0), (SELECT count(*) FROM set_aside)
+       median_days, coalesce(full_year, 0), coalesce(attended, 0), coalesce(no_arch, 0), coalesce(before_delivery, 0), (SELECT count(*) FROM set_aside a WHERE NOT EXISTS (SELECT 1 FROM corrected k WHERE k.of_load = a.load_id AND k.table_name = a.table_name AND k.file = a.file AND k.line = a.line AND k.column_name IS NOT DISTINCT FROM a.column_name))
 FROM of_cases
 LEFT JOIN of_linked USING (clinician)
 LEFT JOIN of_made USING (clinician)

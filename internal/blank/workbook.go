@@ -1,6 +1,7 @@
 // Package blank writes what a practice without an export fills in: a workbook with
 // a sheet for each table of the contract, and a paper form. Rows to correct are
-// written in the same workbook. Everything in it comes from the contract.
+// written in the same workbook. Everything in it comes from the contract. The same
+// writer makes workbooks of results.
 package blank
 
 import (
@@ -55,9 +56,15 @@ type writer struct {
 	lists                map[string]string // codes joined -> where they stand
 }
 
+func newWriter() *writer {
+	f := excelize.NewFile()
+	f.SetZipWriter(newOrderedZip)
+	return &writer{f: f, formats: map[bundle.Kind]int{}, lists: map[string]string{}}
+}
+
 // Workbook writes a workbook as XLSX. The same content gives the same bytes.
 func Workbook(out io.Writer, c Content) (err error) {
-	w := &writer{f: excelize.NewFile(), formats: map[bundle.Kind]int{}, lists: map[string]string{}}
+	w := newWriter()
 	defer func() { err = errors.Join(err, w.f.Close()) }()
 	if err := w.styles(); err != nil {
 		return err

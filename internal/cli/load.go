@@ -14,13 +14,8 @@ import (
 	"afterfit/internal/store"
 )
 
-func newLoad(a *app) *cobra.Command {
-	opt := intake.LoadOptions{SetAsideLimit: intake.DefaultSetAsideLimit}
-	var asJSON bool
-	cmd := &cobra.Command{
-		Use:   "load EXPORT",
-		Short: "Load a case bundle, all of it or nothing",
-		Long: `load reads a case bundle (see 'afterfit look --contract'): a folder of CSV files, also
+// loadHelp says what load does; what a mapping is made of follows it.
+const loadHelp = `load reads a case bundle (see 'afterfit look --contract'): a folder of CSV files, also
 gzipped or as Parquet, a zip of them, or one workbook with a sheet for each table. It
 checks every cell and stores all of it in one transaction. Rows that cannot be kept are set aside with file,
 line, column, value and reason ('afterfit ask set-aside' lists them); where more than
@@ -35,12 +30,40 @@ reason, as a workbook (FILE.xlsx) or a new folder of CSV files. Correct them the
 load that: the rows join the cases that they belong to. Correct them at their source
 too, or the next export sets them aside again.
 
+An export that was loaded before, byte for byte, changes nothing: it is older than what
+came since. A case of which a new export says what the latest one said keeps the rows
+that were corrected in between.
+
+--list names every load, --explain N says what load N was made of and what became of
+every row, --undo N takes it back: the store is as before it, and the ledger keeps that
+it was made and undone. A load that a later one builds on can only be undone after that.
+
 An export of another shape is loaded with --mapping FILE.
 
-` + mapping.Help,
-		Example: "  afterfit load exports/2026-06\n  afterfit load exports/2026-06 --strict\n  afterfit load exports/2026-06 --set-aside to-correct.xlsx\n  afterfit load filled.xlsx\n  afterfit load exports/clinic --mapping clinic.toml",
-		Args:    args(cobra.ExactArgs(1)),
+`
+
+func newLoad(a *app) *cobra.Command {
+	opt := intake.LoadOptions{SetAsideLimit: intake.DefaultSetAsideLimit}
+	var asJSON bool
+	var of ledgerFlags
+	cmd := &cobra.Command{
+		Use:     "load EXPORT",
+		Short:   "Load a case bundle, all of it or nothing",
+		Long:    loadHelp + mapping.Help,
+		Example: "  afterfit load exports/2026-06\n  afterfit load exports/2026-06 --strict\n  afterfit load exports/2026-06 --set-aside to-correct.xlsx\n  afterfit load filled.xlsx\n  afterfit load exports/clinic --mapping clinic.toml\n  afterfit load --list\n  afterfit load --explain 1\n  afterfit load --undo 3",
+		Args: func(cmd *cobra.Command, got []string) error {
+			if of.any(cmd) && len(got) > 0 {
+				return usageError{fmt.Errorf("--list, --explain and --undo speak of loads that were made and take no export, but %q is given", got[0])}
+			}
+			if of.any(cmd) {
+				return nil
+			}
+			return args(cobra.ExactArgs(1))(cmd, got)
+		},
 		RunE: func(cmd *cobra.Command, got []string) error {
+			if of.any(cmd) {
+				return a.ledger(cmd, of, asJSON)
+			}
 			if opt.SetAsideLimit < 0 || opt.SetAsideLimit > 1 {
 				return usageError{fmt.Errorf("--set-aside-limit is %g: give a share from 0 to 1, e.g. 0.05", opt.SetAsideLimit)}
 			}
@@ -64,6 +87,7 @@ An export of another shape is loaded with --mapping FILE.
 	cmd.Flags().Float64Var(&opt.SetAsideLimit, "set-aside-limit", opt.SetAsideLimit, "largest `SHARE` of a table's rows that may be set aside")
 	cmd.Flags().BoolVar(&opt.Strict, "strict", false, "refuse the load when any row would be set aside")
 	cmd.Flags().StringVar(&opt.SetAside, "set-aside", "", "write the rows set aside to `PATH`, to be corrected and loaded: a new folder, or a workbook if it ends in .xlsx")
+	of.register(cmd)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	return cmd
 }
@@ -86,8 +110,11 @@ func (a *app) printLoad(res *intake.LoadResult) error {
 		defer fmt.Fprintf(a.out, "The rows set aside are in %[1]s: correct them there, then 'afterfit load %[1]s'.\n", res.SetAsideIn)
 	}
 	if res.Unchanged {
-		_, err := fmt.Fprintf(a.out, "This export is already in the store as load %d; nothing changed.\n", res.LoadID)
-		return err
+		fmt.Fprintf(a.out, "This export is already in the store as load %d; nothing changed.\n", res.LoadID)
+		if res.CasesSince > 0 {
+			fmt.Fprintf(a.out, "Later loads replaced or withdrew %d of its cases, and stay: 'afterfit load --undo' takes a load back.\n", res.CasesSince)
+		}
+		return nil
 	}
 	if err := a.printSources(res.Sources); err != nil {
 		return err
@@ -101,12 +128,16 @@ func (a *app) printLoad(res *intake.LoadResult) error {
 	if err := printTable(a.out, []string{"table", "read", "kept", "set aside", "repeats", "older rows superseded"}, rows); err != nil {
 		return err
 	}
+	a.printOutcomes(res)
 	for _, line := range []struct {
 		n    int64
 		text string
 	}{
 		{res.CasesChanged, "%d cases of earlier loads were replaced by newer versions.\n"},
 		{res.CasesUnchanged, "%d cases were in the store already, unchanged.\n"},
+		{res.CasesHeld, "%d cases are as in the latest export and were corrected since: the corrections stay.\n"},
+		{res.Corrected, "%d rows that an earlier load set aside are corrected now.\n"},
+		{res.StillAside, "%d rows of that load are still set aside.\n"},
 		{res.CasesWithdrawn, "%d cases of earlier loads are no longer in this complete export and were withdrawn.\n"},
 		{res.Flags, "%d unusual values were kept and flagged ('afterfit ask flags').\n"},
 	} {

@@ -18,22 +18,34 @@ func (a *app) printSources(sources []mapping.Balance) error {
 	if len(sources) == 0 {
 		return nil
 	}
-	rows, uses, unmapped := [][]string{}, [][]string{}, []string{}
+	if err := a.printFiles(sources); err != nil {
+		return err
+	}
+	uses := [][]string{}
 	for _, b := range sources {
-		rows = append(rows, append([]string{b.String()}, counts(b.Rows, b.Title, b.Header, b.Blank, b.Total, b.Used, b.LeftOut, b.NotMapped)...))
 		for _, u := range b.Uses {
 			uses = append(uses, append([]string{b.String(), u.Table}, counts(b.Data(), u.Turns, u.Made, u.Empty, u.Filtered)...))
 		}
+	}
+	fmt.Fprintln(a.out, "What the tables made of them: data rows x sideways = rows made + empty + filtered out.")
+	if err := printTable(a.out, []string{"file or sheet", "table", "data rows", "sideways", "rows made", "empty", "filtered out"}, uses); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintln(a.out)
+	return err
+}
+
+// printFiles accounts for every row of every file or sheet.
+func (a *app) printFiles(sources []mapping.Balance) error {
+	rows, unmapped := [][]string{}, []string{}
+	for _, b := range sources {
+		rows = append(rows, append([]string{b.String()}, counts(b.Rows, b.Title, b.Header, b.Blank, b.Total, b.Used, b.LeftOut, b.NotMapped)...))
 		if len(b.Columns) > 0 {
 			unmapped = append(unmapped, fmt.Sprintf("Columns of %s that the mapping does not name: %s\n", b.SheetID, strings.Join(b.Columns, "; ")))
 		}
 	}
 	fmt.Fprintln(a.out, "The export's rows. For every file or sheet: read = title + header + blank + totals + used + left out + not mapped.")
 	if err := printTable(a.out, []string{"file or sheet", "read", "title", "header", "blank", "totals", "used", "left out", "not mapped"}, rows); err != nil {
-		return err
-	}
-	fmt.Fprintln(a.out, "\nWhat the tables made of them: data rows x sideways = rows made + empty + filtered out.")
-	if err := printTable(a.out, []string{"file or sheet", "table", "data rows", "sideways", "rows made", "empty", "filtered out"}, uses); err != nil {
 		return err
 	}
 	_, err := fmt.Fprintln(a.out, strings.Join(unmapped, ""))
@@ -57,7 +69,12 @@ func (a *app) printTrial(t *intake.Trial) error {
 	for _, tb := range t.Tables {
 		rows = append(rows, append([]string{tb.Table}, counts(tb.Rows, tb.NotTurned)...))
 	}
-	return printTable(a.out, []string{"table", "rows", "of these with a cell that cannot be turned"}, rows)
+	if err := printTable(a.out, []string{"table", "rows", "of these with a cell that cannot be turned"}, rows); err != nil {
+		return err
+	}
+	fmt.Fprintln(a.out)
+	a.printPrivacy(t.Note.Basis, t.Privacy, t.Cleared, nil)
+	return nil
 }
 
 // printExploration says what an export of another shape holds.
@@ -92,6 +109,7 @@ func (a *app) printExploration(e *intake.Exploration, path string) error {
 	if len(e.Skipped) > 0 {
 		fmt.Fprintf(a.out, "No tables, passed over: %s\n", strings.Join(e.Skipped, ", "))
 	}
+	a.printSuspects(e.Privacy)
 	_, err := fmt.Fprintf(a.out, "This is no case bundle: it needs a mapping. 'afterfit look %s --propose FILE' writes one to start from.\n", path)
 	return err
 }
@@ -105,6 +123,8 @@ func indented(rows [][]string) [][]string {
 
 func columnType(c mapping.ColumnLook) string {
 	switch {
+	case c.Masked && c.Form == "" && c.Type != "empty":
+		return c.Type + ", masked"
 	case c.Form != "" && c.Also != "":
 		return c.Type + " " + c.Form + " (or " + c.Also + ")"
 	case c.Form != "":

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"bufio"
-	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -10,8 +9,6 @@ import (
 	"path/filepath"
 	"strings"
 	"text/tabwriter"
-
-	"afterfit/internal/review"
 )
 
 // writeBeside writes a file beside its place and renames it into it, so that a
@@ -57,34 +54,4 @@ func printTable(w io.Writer, columns []string, rows [][]string) error {
 		fmt.Fprintln(tw, strings.Join(r, "\t"))
 	}
 	return tw.Flush()
-}
-
-// printCSV writes a table as CSV. A cell that a spreadsheet would run as a
-// formula is led by an apostrophe; a plain number is left as it is.
-func printCSV(w io.Writer, t *review.Table) error {
-	cw := csv.NewWriter(w)
-	if err := cw.Write(t.Columns); err != nil {
-		return err
-	}
-	for _, r := range t.Rows {
-		safe := make([]string, len(r))
-		for i, cell := range r {
-			safe[i] = defuse(cell)
-		}
-		if err := cw.Write(safe); err != nil {
-			return err
-		}
-	}
-	cw.Flush()
-	return cw.Error()
-}
-
-func defuse(cell string) string {
-	if cell == "" || !strings.ContainsRune("=+-@\t\r", rune(cell[0])) {
-		return cell
-	}
-	if cell[0] == '-' && strings.Trim(cell[1:], "0123456789.") == "" {
-		return cell
-	}
-	return "'" + cell
 }

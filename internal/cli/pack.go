@@ -14,18 +14,29 @@ import (
 )
 
 func newPack(a *app) *cobra.Command {
-	var out, standard, saveTo, since string
+	var out, standard, saveTo, since, tablesDir string
 	var asJSON, label bool
+	var sharing shareOptions
 	cmd := &cobra.Command{
 		Use:   "pack",
 		Short: "Write the meeting pack, one HTML page",
 		Long: `pack answers the questions of a quality-review meeting from the store and writes them
 as one HTML page that needs no network. --json prints the findings instead; keep them,
 and the next review can say with --since what changed. --save-standard keeps the
-case-mix models, so that --standard judges a later period by them.`,
-		Example: "  afterfit pack --out meeting.html\n  afterfit pack --json > findings.json\n  afterfit pack --since findings.json",
+case-mix models, so that --standard judges a later period by them. --tables writes every
+table beside it: CSV, JSON, Parquet, and one workbook.
+
+--share writes a page for outside the building instead: figures of 1 to 10 people are
+hidden, with others, so that they cannot be worked out; numbers are rounded, periods are
+years, sites have fresh codes, and single cases and clinicians are left out. --json and
+--tables then hold the same and nothing more. Local rules come first.`,
+		Example: "  afterfit pack --out meeting.html\n  afterfit pack --json > findings.json\n  afterfit pack --since findings.json\n  afterfit pack --tables taken\n  afterfit pack --share --out shared.html --seed spring-2026",
 		Args:    args(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			sharing.out, sharing.tables, sharing.json = out, tablesDir, asJSON
+			if err := sharing.check(cmd); err != nil {
+				return err
+			}
 			s, err := a.settings()
 			if err != nil {
 				return err
@@ -45,6 +56,9 @@ case-mix models, so that --standard judges a later period by them.`,
 				return err
 			}
 			defer st.Close()
+			if sharing.on {
+				return a.share(cmd.Context(), st, s, sharing)
+			}
 			f, err := a.findings(cmd.Context(), st, s)
 			if err != nil {
 				return err
@@ -54,6 +68,11 @@ case-mix models, so that --standard judges a later period by them.`,
 			}
 			if saveTo != "" {
 				if err := writeBeside(saveTo, func(w io.Writer) error { return printJSON(w, review.SavedStandard(f)) }); err != nil {
+					return err
+				}
+			}
+			if tablesDir != "" {
+				if err := writeTables(tablesDir, everyTable(cmd.Context(), st, s, f)); err != nil {
 					return err
 				}
 			}
@@ -71,6 +90,9 @@ case-mix models, so that --standard judges a later period by them.`,
 	}
 	cmd.Flags().StringVarP(&out, "out", "o", "pack.html", "the `FILE` to write")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the findings as JSON and write no page")
+	cmd.Flags().StringVar(&tablesDir, "tables", "", "also write every table into this `FOLDER`: CSV, JSON, Parquet, and one workbook")
+	cmd.Flags().BoolVar(&sharing.on, "share", false, "write the share form, for outside the building (default FILE shared.html)")
+	cmd.Flags().StringVar(&sharing.seed, "seed", "", "any secret `TEXT` that decides the sites' fresh codes in the share form (default drawn and printed)")
 	cmd.Flags().StringVar(&since, "since", "", "compare with an earlier review: a `FILE` that pack --json printed")
 	cmd.Flags().StringVar(&standard, "standard", "", "judge by the case-mix models saved in this `FILE`")
 	cmd.Flags().StringVar(&saveTo, "save-standard", "", "save the case-mix models used to this `FILE`")

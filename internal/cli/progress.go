@@ -1,8 +1,10 @@
 package cli
 
 import (
+	"fmt"
 	"io"
 	"os"
+	"time"
 
 	"github.com/vbauerster/mpb/v8"
 	"github.com/vbauerster/mpb/v8/decor"
@@ -34,11 +36,36 @@ func (p *progress) step(stage string, done, total int64) {
 	if p.bar == nil || stage != p.stage {
 		p.end()
 		p.stage = stage
-		p.bar = p.p.New(total, mpb.BarStyle(), mpb.PrependDecorators(decor.Name(stage+" ")),
-			mpb.AppendDecorators(decor.CountersNoUnit("%d / %d "), decor.AverageETA(decor.ET_STYLE_GO)), mpb.BarRemoveOnComplete())
+		p.bar = p.p.New(total, mpb.BarStyle(), mpb.PrependDecorators(decor.Name(fmt.Sprintf("%-18s", stageWords(stage)))),
+			mpb.AppendDecorators(decor.CountersNoUnit("%d of %d"), decor.Any(timeLeft(time.Now()))), mpb.BarRemoveOnComplete())
 	}
 	p.bar.SetTotal(total, false)
 	p.bar.SetCurrent(done)
+}
+
+// timeLeft says how long a stage will take at the pace it had since its start; at
+// the start nothing is known.
+func timeLeft(start time.Time) decor.DecorFunc {
+	return func(s decor.Statistics) string {
+		if s.Current <= 0 || s.Current > s.Total {
+			return ""
+		}
+		left := time.Duration(float64(time.Since(start)) / float64(s.Current) * float64(s.Total-s.Current))
+		return ", " + left.Round(time.Second).String() + " left"
+	}
+}
+
+// stageWords says what a stage does, and what it counts.
+func stageWords(stage string) string {
+	switch stage {
+	case "reading":
+		return "reading tables"
+	case "typing":
+		return "reading rows"
+	case "turning":
+		return "turning tables"
+	}
+	return stage + " rows"
 }
 
 // end closes the running bar.

@@ -56,7 +56,14 @@ func (a *app) printVerify(rep store.Report) error {
 	for _, p := range rep.Problems {
 		fmt.Fprintf(a.out, "problem: %s\n", p)
 	}
-	_, err := fmt.Fprintf(a.out, "loads: %d\nfingerprint: %s\n", rep.Loads, rep.Fingerprint)
+	undone, mended := "", ""
+	if rep.Undone > 0 {
+		undone = fmt.Sprintf(" (%d of them undone)", rep.Undone)
+	}
+	if rep.Corrected > 0 {
+		mended = fmt.Sprintf("rows set aside that came back corrected: %d\n", rep.Corrected)
+	}
+	_, err := fmt.Fprintf(a.out, "%sloads: %d%s\nfingerprint: %s\n", mended, rep.Loads, undone, rep.Fingerprint)
 	return err
 }
 

@@ -69,7 +69,7 @@ func (l *loader) writeAside(ctx context.Context, c *sql.Conn) error {
 		return nil
 	}
 	n := l.res.Note
-	note := [][2]string{{"name", strings.TrimSpace(n.Name + " (rows set aside)")}, {"basis", n.Basis}, {"invented", fmt.Sprint(n.Invented)}, {"adds", "true"}}
+	note := [][2]string{{"name", strings.TrimSpace(n.Name + " (rows set aside)")}, {"basis", n.Basis}, {"invented", fmt.Sprint(n.Invented)}, {"adds", "true"}, {"corrects", l.sha}}
 	l.res.SetAsideIn = l.opt.SetAside
 	var err error
 	l.aside, err = writeAsideTo(l.opt.SetAside, note, rows)

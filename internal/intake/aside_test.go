@@ -126,6 +126,8 @@ func TestCorrectedRowsMakeTheStoreWhole(t *testing.T) {
 				assert.Zero(t, b.Superseded)
 			}
 			assert.Equal(t, fingerprint(t, right), fingerprint(t, st))
+			assert.Zero(t, res.StillAside)
+			assert.Equal(t, int64(len(column(t, st, "SELECT '' FROM set_aside"))), res.Corrected, "every row set aside is marked as corrected")
 			again, err := Load(ctx, st, place, LoadOptions{Strict: true})
 			require.NoError(t, err)
 			assert.True(t, again.Unchanged)
@@ -156,14 +158,26 @@ func TestRowsSetAsideAreForTheirOwnerAlone(t *testing.T) {
 		require.NotEmpty(t, res.SetAside)
 	}
 	dir := t.TempDir()
-	_, err := Load(ctx, newStore(t), write(t, faulty(t)), LoadOptions{SetAside: filepath.Join(dir, "aside")})
+	place := filepath.Join(dir, "aside")
+	_, err := Load(ctx, newStore(t), write(t, faulty(t)), LoadOptions{SetAside: place})
 	require.ErrorIs(t, err, ErrBadData)
-	res, err := Load(ctx, newStore(t), write(t, small), LoadOptions{SetAside: filepath.Join(dir, "aside")})
+	require.ErrorContains(t, err, "All of them are in "+place)
+	st := newStore(t)
+	_, err = Load(ctx, st, write(t, faulty(t)), LoadOptions{SetAsideLimit: 1})
+	require.NoError(t, err)
+	mendFolder(t, place)
+	res, err := Load(ctx, st, place, LoadOptions{Strict: true})
+	require.NoError(t, err, "what a refused load wrote corrects the load that followed it")
+	assert.Zero(t, res.StillAside)
+	require.NoError(t, os.RemoveAll(place))
+	_, err = Load(ctx, newStore(t), poisoned(t, "cases", "lab", "Zwiebelkamp, Hans", ""), LoadOptions{SetAside: place})
+	require.ErrorIs(t, err, ErrBadData)
+	res, err = Load(ctx, newStore(t), write(t, small), LoadOptions{SetAside: filepath.Join(dir, "aside")})
 	require.NoError(t, err)
 	assert.Empty(t, res.SetAsideIn)
 	left, err := os.ReadDir(dir)
 	require.NoError(t, err)
-	assert.Empty(t, left, "a refused load, and one that sets nothing aside, leave nothing")
+	assert.Empty(t, left, "a load that names a person, and one that sets nothing aside, leave nothing")
 }
 
 func TestAnAdditionReplacesNothing(t *testing.T) {

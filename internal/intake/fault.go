@@ -48,6 +48,8 @@ type Refusal struct {
 	Reason string
 	Faults []Fault // the first of them, in file order
 	More   int64   // how many faults there are beyond Faults
+
+	SetAsideIn string // where the rows that would be set aside were written, "" if nowhere
 }
 
 // Error writes the reason and the faults, one a line.
@@ -59,6 +61,9 @@ func (r *Refusal) Error() string {
 	}
 	if r.More > 0 {
 		fmt.Fprintf(&b, "\n  and %d more", r.More)
+	}
+	if r.SetAsideIn != "" {
+		fmt.Fprintf(&b, "\n  All of them are in %s, with their reasons: correct them in the export and load it again. If that cannot be, load the export with a larger --set-aside-limit and then what you corrected in %[1]s.", r.SetAsideIn)
 	}
 	return b.String()
 }

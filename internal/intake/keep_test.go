@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -41,14 +42,28 @@ func TestSameContentTwiceChangesNothing(t *testing.T) {
 	assert.Equal(t, before, state(t, st))
 }
 
-func TestEarlierContentComesBackWhenItWasReplaced(t *testing.T) {
+// TestAnExportLoadedBeforeIsOlder: the same bytes again do not take back what came
+// since; undoing does. A new export whose case reads as it once did is newer, and
+// counts.
+func TestAnExportLoadedBeforeIsOlder(t *testing.T) {
 	st := newStore(t)
 	load(t, st, small)
 	first := state(t, st)["fingerprint"]
 	load(t, st, with(t, "records.csv", "62.5", "61.5"))
-	require.NotEqual(t, first, state(t, st)["fingerprint"])
-	back := load(t, st, small)
-	assert.False(t, back.Unchanged)
+	second := state(t, st)["fingerprint"]
+	require.NotEqual(t, first, second)
+	again := load(t, st, small)
+	assert.True(t, again.Unchanged)
+	assert.EqualValues(t, 1, again.LoadID)
+	assert.EqualValues(t, 1, again.CasesSince, "K1 was replaced by load 2")
+	assert.Equal(t, second, state(t, st)["fingerprint"])
+	newer := load(t, st, with(t, "records.csv", "K2,66,", "K2,66.5,"))
+	assert.EqualValues(t, 2, newer.CasesChanged, "K1 goes back to what it was, K2 is new")
+	assert.Equal(t, []string{"K1 62.50", "K2 63.25"}, column(t, st, "SELECT concat_ws(' ', case_id, vdo_mm) FROM records ORDER BY 1"))
+	for _, n := range []int64{3, 2} {
+		_, err := st.Undo(context.Background(), n, time.Time{})
+		require.NoError(t, err)
+	}
 	assert.Equal(t, first, state(t, st)["fingerprint"])
 }
 

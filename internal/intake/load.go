@@ -30,7 +30,18 @@ type LoadOptions struct {
 	SetAside      string    // where the rows set aside are written to correct them: a new folder, or a workbook if it ends in .xlsx; "" = nowhere
 	LoadedAt      time.Time // for the ledger; never enters a page. Zero = not noted
 	TempDir       string    // where a private folder for rewritten copies goes; "" = the system's
-	Progress      func(stage string, done, total int64)
+	Progress      Progress  // may be nil
+}
+
+// Progress is told how far a stage has come. Stages "reading" and "turning" count
+// sheets or tables, because nobody knows the rows of an export before it is read;
+// all others count rows.
+type Progress func(stage string, done, total int64)
+
+func (p Progress) at(stage string, done, total int64) {
+	if p != nil {
+		p(stage, done, total)
+	}
 }
 
 // LoadResult is what a load did.
@@ -42,7 +53,12 @@ type LoadResult struct {
 	CasesChanged   int64     `json:"cases_superseded"`
 	CasesUnchanged int64     `json:"cases_unchanged"`
 	CasesWithdrawn int64     `json:"cases_withdrawn"`
-	SetAside       []Fault   `json:"set_aside"` // the first of them
+	CasesHeld      int64     `json:"cases_held"`  // as in the latest export, and corrected since: the correction stays
+	CasesSince     int64     `json:"cases_since"` // of an export loaded before: its cases that later loads replaced or withdrew
+	Outcomes       []Outcome `json:"outcomes"`    // by file and table, in the order of the contract
+	Corrected      int64     `json:"corrected"`   // rows set aside by an earlier load that came back corrected
+	StillAside     int64     `json:"still_aside"` // of that load, those that did not
+	SetAside       []Fault   `json:"set_aside"`   // the first of them
 	MoreSetAside   int64     `json:"more_set_aside"`
 	SetAsideIn     string    `json:"set_aside_in,omitempty"` // where they were written, "" if nowhere
 	Flags          int64     `json:"flags"`
@@ -69,6 +85,9 @@ type loader struct {
 	stages []*stage
 	res    *LoadResult
 	aside  *asideOut
+
+	mappingSHA string
+	raw        *rawScreen // what the export's own columns hold of people; nil for a case bundle
 }
 
 // Load brings the export at path into the store: all of it in one transaction, or
@@ -85,20 +104,25 @@ func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (*
 		return nil, fmt.Errorf("%w: no folder for temporary files: %w", store.ErrUse, err)
 	}
 	defer func() { _ = os.RemoveAll(scratch) }()
-	src, err := openWith(ctx, path, opt.Mapping, scratch)
+	src, err := openWith(ctx, path, opt.Mapping, scratch, opt.Progress)
 	if err != nil {
 		return nil, err
 	}
 	defer func() { _ = closeSource(src) }() // only read from
 	l := &loader{opt: opt, source: baseName(path), res: &LoadResult{Note: src.Note(), SetAside: []Fault{}}}
 	l.res.Sources, l.res.Unknown = account(src)
+	if m, ok := src.(*mapped); ok {
+		l.raw = m.screen
+	}
+	if l.mappingSHA, err = mappingSum(opt.Mapping); err != nil {
+		return nil, fmt.Errorf("the mapping could not be read again: %w", err)
+	}
 	if err := l.open(ctx, src, path, scratch); err != nil {
 		return nil, err
 	}
 	err = st.Tx(ctx, l.run)
 	if err != nil && !errors.Is(err, errNothingNew) {
-		l.aside.discard()
-		return nil, err
+		return nil, l.giveUp(err)
 	}
 	if asideErr := l.aside.settle(); asideErr != nil {
 		return l.res, fmt.Errorf("load %d is stored, but its rows set aside could not be written to %s: %w", l.res.LoadID, l.opt.SetAside, asideErr)
@@ -119,10 +143,20 @@ func baseName(path string) string {
 	return filepath.Base(path)
 }
 
-func (l *loader) progress(stage string, done int) {
-	if l.opt.Progress != nil {
-		l.opt.Progress(stage, int64(done), int64(len(bundle.Tables)))
+// progress says that a stage is done with the first tables: how many of their rows,
+// out of all.
+func (l *loader) progress(stage string, tables int) {
+	done, total := int64(0), int64(0)
+	for i, g := range l.stages {
+		if g.sheet == nil {
+			continue
+		}
+		total += g.sheet.Records
+		if i < tables {
+			done += g.sheet.Records
+		}
 	}
+	l.opt.Progress.at(stage, done, total)
 }
 
 // open looks every table through and refuses what is not as the contract says,
@@ -135,7 +169,7 @@ func (l *loader) open(ctx context.Context, src Source, path, scratch string) err
 		fmt.Fprintf(sum, "%q\n", k)
 	}
 	for i, t := range bundle.Tables {
-		l.progress("reading", i)
+		l.opt.Progress.at("reading", int64(i), int64(len(bundle.Tables)))
 		g := &stage{t: t, adds: src.Note().Adds}
 		l.stages = append(l.stages, g)
 		if !contains(src.Tables(), t.Name) {
@@ -176,12 +210,15 @@ func (l *loader) run(ctx context.Context, c *sql.Conn) error {
 		return err
 	}
 	if err := l.limit(ctx, c); err != nil {
-		return err
-	}
-	if err := l.keep(ctx, c); err != nil {
-		return err
+		return l.refused(ctx, c, err)
 	}
 	if err := l.writeAside(ctx, c); err != nil {
+		return err
+	}
+	if seen > 0 && !l.res.Note.Adds {
+		return l.before(ctx, c, seen)
+	}
+	if err := l.keep(ctx, c); err != nil {
 		return err
 	}
 	if seen > 0 && l.nothingNew() {
@@ -193,14 +230,25 @@ func (l *loader) run(ctx context.Context, c *sql.Conn) error {
 			return err
 		}
 	}
-	_, err = exec(ctx, c, "DROP TABLE IF EXISTS temp.shifts; DROP TABLE IF EXISTS temp.words; DROP TABLE IF EXISTS temp.gone; DROP TABLE IF EXISTS temp.same")
+	_, err = exec(ctx, c, "DROP TABLE IF EXISTS temp.shifts; DROP TABLE IF EXISTS temp.words; DROP TABLE IF EXISTS temp.gone; DROP TABLE IF EXISTS temp.same; DROP TABLE IF EXISTS temp.gained; DROP TABLE IF EXISTS temp.held; DROP TABLE IF EXISTS temp.content")
 	return err
+}
+
+// before ends the load of an export that the store had before: it is older than
+// whatever came since, so none of it replaces anything.
+func (l *loader) before(ctx context.Context, c *sql.Conn, seen int64) error {
+	l.res.Unchanged, l.res.LoadID = true, seen
+	q := fmt.Sprintf("SELECT count(DISTINCT case_id) FROM %s.cases WHERE load_id = ?", store.History)
+	if err := c.QueryRowContext(ctx, q, seen).Scan(&l.res.CasesSince); err != nil {
+		return err
+	}
+	return errNothingNew
 }
 
 // number gives the load its number and returns the latest load of the same
 // content, 0 if there is none.
 func (l *loader) number(ctx context.Context, c *sql.Conn) (seen int64, err error) {
-	q := "SELECT coalesce(max(load_id), 0) + 1, coalesce(max(load_id) FILTER (content_sha256 = ?), 0) FROM main.loads"
+	q := "SELECT coalesce(max(load_id), 0) + 1, coalesce(max(load_id) FILTER (content_sha256 = ? AND " + store.Standing + "), 0) FROM main.loads"
 	if err := c.QueryRowContext(ctx, q, l.sha).Scan(&l.res.LoadID, &seen); err != nil {
 		return 0, err
 	}
@@ -256,38 +304,20 @@ func (l *loader) check(ctx context.Context, c *sql.Conn) error {
 	return err
 }
 
-// limit refuses an export of which too much would be set aside.
-func (l *loader) limit(ctx context.Context, c *sql.Conn) error {
-	share := l.opt.SetAsideLimit
-	if share == 0 {
-		share = DefaultSetAsideLimit
-	}
-	if l.opt.Strict {
-		share = 0
-	}
-	for _, g := range l.stages {
-		var aside int64
-		if err := c.QueryRowContext(ctx, "SELECT count(*) FROM main.set_aside WHERE load_id = ? AND table_name = ?", l.res.LoadID, g.t.Name).Scan(&aside); err != nil {
-			return err
-		}
-		if aside == 0 {
-			continue
-		}
-		read := g.sheet.Records + int64(len(g.sheet.Rejected))
-		if float64(aside) > share*float64(read) {
-			return &Refusal{Faults: l.res.SetAside, More: l.res.MoreSetAside, Reason: fmt.Sprintf(
-				"nothing was loaded: %d of %d rows of %s would be set aside, more than the %g %% allowed%s", aside, read, g.t.Name, 100*share, l.unknownWords())}
-		}
-	}
-	return nil
-}
-
 // keep moves replaced cases to the history and stores the new rows and the ledger.
 func (l *loader) keep(ctx context.Context, c *sql.Conn) error {
-	var err error
-	l.res.CasesChanged, l.res.CasesUnchanged, l.res.CasesWithdrawn, err = compare(ctx, c, l.stages, l.res.Note.Complete)
+	if err := content(ctx, c, l.stages); err != nil {
+		return err
+	}
+	n, err := compare(ctx, c, l.stages, l.res.Note.Complete)
 	if err != nil {
 		return err
+	}
+	l.res.CasesChanged, l.res.CasesUnchanged, l.res.CasesWithdrawn, l.res.CasesHeld = n.changed, n.same, n.withdrawn, n.held
+	for _, step := range []func(context.Context, *sql.Conn) error{l.needs, l.record} {
+		if err := step(ctx, c); err != nil {
+			return err
+		}
 	}
 	moved, err := retire(ctx, c, l.stages, l.res.LoadID)
 	if err != nil {
@@ -305,6 +335,17 @@ func (l *loader) keep(ctx context.Context, c *sql.Conn) error {
 			return err
 		}
 		l.res.Balance = append(l.res.Balance, b)
+		some, err := g.outcomes(ctx, c, l.res.LoadID)
+		if err != nil {
+			return err
+		}
+		l.res.Outcomes = append(l.res.Outcomes, some...)
+	}
+	if err := reasons(ctx, c, l.res.LoadID, l.res.Outcomes); err != nil {
+		return err
+	}
+	if err := l.corrected(ctx, c); err != nil {
+		return err
 	}
 	l.progress("stored", len(l.stages))
 	return l.turnedTotals()

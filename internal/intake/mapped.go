@@ -14,6 +14,7 @@ import (
 
 	"afterfit/internal/bundle"
 	"afterfit/internal/mapping"
+	"afterfit/internal/privacy"
 	"afterfit/internal/sheets"
 	"afterfit/internal/store"
 )
@@ -22,6 +23,7 @@ import (
 type mapped struct {
 	note   Note
 	turned *mapping.Turned
+	screen *rawScreen
 }
 
 // wrongMapping is a mapping that is wrong by itself or does not fit the export.
@@ -34,7 +36,7 @@ func (w wrongMapping) Is(target error) bool { return target == ErrBadData }
 
 // openWith opens an export, through a mapping if its path is not empty. Scratch
 // is a private folder that lives as long as the load.
-func openWith(ctx context.Context, path, mappingPath, scratch string) (Source, error) {
+func openWith(ctx context.Context, path, mappingPath, scratch string, p Progress) (Source, error) {
 	if mappingPath == "" {
 		return Open(ctx, path, scratch)
 	}
@@ -42,7 +44,7 @@ func openWith(ctx context.Context, path, mappingPath, scratch string) (Source, e
 	if err != nil {
 		return nil, err
 	}
-	return openMapped(ctx, path, m, scratch)
+	return openMapped(ctx, path, m, scratch, true, p)
 }
 
 func readMapping(path string) (*mapping.Mapping, error) {
@@ -54,19 +56,28 @@ func readMapping(path string) (*mapping.Mapping, error) {
 	if err != nil {
 		return nil, wrongMapping{err}
 	}
-	return m, nil
+	return m, checkCleared(m)
 }
 
 // openMapped reads the sheets of an export and turns them. That happens in a
-// database of its own, in memory, which is gone before the store is touched.
-func openMapped(ctx context.Context, path string, m *mapping.Mapping, scratch string) (src *mapped, err error) {
-	chosen, rest, err := chosenGrids(ctx, path, m, scratch)
+// database of its own, in memory, which is gone before the store is touched. What
+// the privacy checks find in any column refuses the export before it is turned,
+// or is only gathered.
+func openMapped(ctx context.Context, path string, m *mapping.Mapping, scratch string, refuse bool, p Progress) (src *mapped, err error) {
+	chosen, rest, err := chosenGrids(ctx, path, m, scratch, p)
 	if err != nil {
 		return nil, err
 	}
-	src = &mapped{note: Note{Name: m.Export.Name, Basis: m.Export.Basis, Invented: m.Export.Invented, Complete: m.Export.Complete}}
+	src = &mapped{note: Note{Name: m.Export.Name, Basis: m.Export.Basis, Invented: m.Export.Invented, Complete: m.Export.Complete, Cleared: clearedIn(m)}}
+	src.screen = &rawScreen{basis: privacy.Basis(m.Export.Basis), cleared: m.Cleared, mapping: m.File()}
 	err = inMemory(ctx, scratch, func(ctx context.Context, c *sql.Conn) (err error) {
-		src.turned, err = mapping.Run(ctx, c, m, chosen, rest, scratch)
+		screen := func(ctx context.Context, raws []mapping.Raw) error {
+			if err := src.screen.sheets(ctx, c, raws, p); err != nil || !refuse {
+				return err
+			}
+			return src.screen.refusal()
+		}
+		src.turned, err = mapping.Run(ctx, c, m, chosen, rest, scratch, mapping.Hooks{Screen: screen, Safe: privacy.SafeHeader, Turned: func(done, total int) { p.at("turning", int64(done), int64(total)) }})
 		return err
 	})
 	return src, asBadData(err)
@@ -97,7 +108,7 @@ func asBadData(err error) error {
 
 // chosenGrids reads the sheets that the mapping names, and the others too: their
 // rows are counted as not mapped.
-func chosenGrids(ctx context.Context, path string, m *mapping.Mapping, scratch string) (chosen map[string][]mapping.Grid, rest []mapping.Grid, err error) {
+func chosenGrids(ctx context.Context, path string, m *mapping.Mapping, scratch string, p Progress) (chosen map[string][]mapping.Grid, rest []mapping.Grid, err error) {
 	book, err := sheets.Open(ctx, path, scratch)
 	if err != nil {
 		return nil, nil, asBadData(err)
@@ -120,6 +131,7 @@ func chosenGrids(ctx context.Context, path string, m *mapping.Mapping, scratch s
 	}
 	chosen = map[string][]mapping.Grid{}
 	for i := range infos {
+		p.at("reading", int64(i), int64(len(infos)))
 		src := m.Sources[owner[i]]
 		delimiter, _ := firstRune(src.Delimiter)
 		g, err := book.Grid(ctx, i, sheets.Override{Encoding: src.Encoding, Delimiter: delimiter})

@@ -9,6 +9,7 @@ import (
 
 	"afterfit/internal/bundle"
 	"afterfit/internal/mapping"
+	"afterfit/internal/privacy"
 	"afterfit/internal/sheets"
 	"afterfit/internal/store"
 )
@@ -20,6 +21,7 @@ type Exploration struct {
 	Sheets   []*mapping.SheetLook `json:"sheets"`
 	Skipped  []string             `json:"files_passed_over"`
 	Proposal string               `json:"proposed_mapping"`
+	Privacy  []privacy.Finding    `json:"privacy"` // what could identify people, judged as strictly as safe_harbor
 }
 
 // Explore looks an export of any shape through, stores nothing, and proposes a
@@ -35,7 +37,7 @@ func Explore(ctx context.Context, path string) (e *Exploration, err error) {
 		return nil, asBadData(err)
 	}
 	defer func() { err = errors.Join(err, book.Close()) }()
-	e = &Exploration{Path: path, Sheets: []*mapping.SheetLook{}, Skipped: append([]string{}, book.Skipped()...)}
+	e = &Exploration{Path: path, Privacy: []privacy.Finding{}, Sheets: []*mapping.SheetLook{}, Skipped: append([]string{}, book.Skipped()...)}
 	err = inMemory(ctx, scratch, func(ctx context.Context, c *sql.Conn) error {
 		for i := range book.Sheets() {
 			g, err := book.Grid(ctx, i, sheets.Override{})
@@ -46,6 +48,11 @@ func Explore(ctx context.Context, path string) (e *Exploration, err error) {
 			if err != nil {
 				return err
 			}
+			found, err := screenLook(ctx, c, look)
+			if err != nil {
+				return err
+			}
+			e.Privacy = append(e.Privacy, found...)
 			e.Sheets = append(e.Sheets, look)
 		}
 		e.Proposal, err = mapping.Propose(ctx, c, baseName(path), e.Sheets)
@@ -61,6 +68,8 @@ type Trial struct {
 	Sources []mapping.Balance     `json:"sources"`
 	Unknown []mapping.UnknownCode `json:"unknown_codes"`
 	Tables  []TableTrial          `json:"tables"`
+	Privacy []privacy.Finding     `json:"privacy"` // what could identify people in the export's own columns
+	Cleared []privacy.Clearance   `json:"cleared"` // findings that the mapping clears
 }
 
 // TableTrial counts the rows that a mapping makes of one table. NotTurned are
@@ -83,11 +92,12 @@ func Try(ctx context.Context, path, mappingPath string) (*Trial, error) {
 	if err != nil {
 		return nil, err
 	}
-	src, err := openMapped(ctx, path, m, scratch)
+	src, err := openMapped(ctx, path, m, scratch, false, nil)
 	if err != nil {
 		return nil, err
 	}
-	t := &Trial{Path: path, Note: src.note, Sources: src.turned.Balance, Unknown: src.turned.Unknown, Tables: []TableTrial{}}
+	t := &Trial{Path: path, Note: src.note, Sources: src.turned.Balance, Unknown: src.turned.Unknown, Tables: []TableTrial{}, Privacy: src.screen.found, Cleared: src.screen.used}
+	src.screen.hideWords(t.Unknown)
 	for _, tb := range src.turned.Tables {
 		t.Tables = append(t.Tables, TableTrial{tb.Name, tb.Rows, tb.Problems})
 	}

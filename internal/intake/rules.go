@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"afterfit/internal/bundle"
+	"afterfit/internal/mapping"
 	"afterfit/internal/store"
 )
 
@@ -172,16 +173,8 @@ func typed(c bundle.Column) string {
 	return x
 }
 
-// banded writes bundle.Band as SQL: one branch per run of ages with one band, after
-// the one for cells that hold a band already.
+// banded writes an age as its band and leaves a band as it is; what holds a band
+// already, as most cells do, is not first tried as a number.
 func banded(x string, bands []string) string {
-	var b strings.Builder
-	b.WriteString("CASE WHEN " + x + " IN (" + literals(bands) + ") THEN " + x)
-	age := "TRY_CAST(" + x + " AS INTEGER)"
-	for a := 0; a <= 130; a++ {
-		if a == 130 || bundle.Band(a) != bundle.Band(a+1) {
-			fmt.Fprintf(&b, " WHEN %s <= %d THEN %s", age, a, store.Quote(bundle.Band(a)))
-		}
-	}
-	return b.String() + " ELSE " + x + " END"
+	return "CASE WHEN " + x + " IN (" + literals(bands) + ") THEN " + x + " ELSE " + mapping.BandSQL("TRY_CAST("+x+" AS INTEGER)", x) + " END"
 }

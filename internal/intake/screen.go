@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"afterfit/internal/bundle"
@@ -30,8 +31,14 @@ func (l *loader) screen(ctx context.Context, c *sql.Conn) error {
 		}
 		findings = append(findings, some...)
 	}
+	where := noteFile + ": [[cleared]] with its table, column, kind and a reason"
 	l.res.Privacy, l.res.Cleared = privacy.Clear(findings, l.res.Note.Cleared)
-	if err := identified(basis, l.res.Privacy); err != nil {
+	if s := l.raw; s != nil {
+		where = s.mapping + ": [[cleared]] with its table, column, kind and a reason"
+		rest, _ := privacy.Clear(l.res.Privacy, s.carried)
+		l.res.Privacy, l.res.Cleared = append(slices.Clone(s.found), rest...), append(slices.Clone(s.used), l.res.Cleared...)
+	}
+	if err := identified(basis, l.res.Privacy, where); err != nil {
 		return err
 	}
 	var err error
@@ -40,8 +47,8 @@ func (l *loader) screen(ctx context.Context, c *sql.Conn) error {
 }
 
 // identified refuses the export when a finding stops it. It names columns, kinds
-// and shapes, never a value.
-func identified(basis privacy.Basis, findings []privacy.Finding) error {
+// and shapes, never a value. Where says how a column is cleared.
+func identified(basis privacy.Basis, findings []privacy.Finding, where string) error {
 	r := &Refusal{}
 	for _, f := range findings {
 		if f.Stops {
@@ -52,7 +59,7 @@ func identified(basis privacy.Basis, findings []privacy.Finding) error {
 		return nil
 	}
 	r.Reason = fmt.Sprintf("nothing was loaded: this could identify people (basis: %s). Local law and whoever is responsible for privacy decide what may be loaded. "+
-		"A column that is no such thing can be cleared in %s: [[cleared]] with its table, column, kind and a reason", BasisWords(basis), noteFile)
+		"A column that is no such thing can be cleared in %s", BasisWords(basis), where)
 	return r
 }
 

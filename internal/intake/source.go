@@ -25,6 +25,8 @@ type Note struct {
 	Complete bool   `toml:"complete" json:"complete"`   // cases that are absent were withdrawn
 	Adds     bool   `toml:"adds" json:"adds,omitempty"` // rows join cases that the store has, nothing is replaced
 
+	Corrects string `toml:"corrects" json:"corrects,omitempty"` // content SHA-256 of the load whose rows set aside these are
+
 	Cleared []privacy.Clearance `toml:"cleared" json:"cleared,omitempty"` // findings of the privacy checks that a person cleared
 }
 

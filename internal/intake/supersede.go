@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"strings"
 
 	"afterfit/internal/bundle"
 	"afterfit/internal/store"
@@ -18,10 +19,16 @@ func caseRows(t bundle.Table, rows, visits, where string) string {
 	return fmt.Sprintf("SELECT v.case_id AS owner, %s FROM %s x JOIN %s v USING (visit_id) WHERE %s", (&stage{t: t}).prefixed("x"), rows, visits, where)
 }
 
+// cases counts cases that the store had before the load.
+type cases struct {
+	changed, same, withdrawn int64
+	held                     int64 // as in the latest export, and corrected since
+}
+
 // compare sorts the cases that the store already has: temp.gone are those whose
 // rows move to the history (changed or withdrawn), temp.same those whose rows are
 // all as they were.
-func compare(ctx context.Context, c *sql.Conn, stages []*stage, complete bool) (changed, same, withdrawn int64, err error) {
+func compare(ctx context.Context, c *sql.Conn, stages []*stage, complete bool) (n cases, err error) {
 	withdraw := "false"
 	if complete {
 		withdraw = "true"
@@ -33,13 +40,53 @@ func compare(ctx context.Context, c *sql.Conn, stages []*stage, complete bool) (
 	}
 	for _, q := range steps {
 		if _, err := exec(ctx, c, q); err != nil {
-			return 0, 0, 0, err
+			return n, err
 		}
 	}
 	if known, err := anyKnown(ctx, c); err != nil || !known {
-		return 0, 0, 0, err
+		return n, err
 	}
 	return compareRows(ctx, c, stages)
+}
+
+// content works out for every case of the load what the export says of it: a sum
+// over 64 bits of the MD5 of each row as read, so that neither their order nor the
+// number of threads shows. Rows that are set aside count too. Two versions of a case
+// that an accident made look alike would be one in 10^19.
+func content(ctx context.Context, c *sql.Conn, stages []*stage) error {
+	var parts []string
+	for _, g := range stages {
+		cells := make([]string, len(g.t.Columns))
+		for i, name := range g.t.Names() {
+			cells[i] = fmt.Sprintf("coalesce(length(x.%[1]s) || ':' || x.%[1]s, '-')", name)
+		}
+		owner, from := "x.case_id", g.rawTable()+" x"
+		if g.t.Parent == "visits" {
+			owner, from = "v.case_id", g.rawTable()+" x JOIN (SELECT visit_id, min(case_id) AS case_id FROM temp.raw_visits GROUP BY visit_id) v USING (visit_id)"
+		}
+		parts = append(parts, fmt.Sprintf("SELECT %s AS case_id, '%s' || %s AS row FROM %s WHERE %[1]s IS NOT NULL", owner, g.t.Name, strings.Join(cells, " || ','  || "), from))
+	}
+	_, err := exec(ctx, c, "CREATE OR REPLACE TEMP TABLE content AS SELECT case_id, CAST(sum(md5_number_lower(row)) AS VARCHAR) AS content FROM ("+strings.Join(parts, " UNION ALL ")+") GROUP BY case_id")
+	return err
+}
+
+// lastSeen is the SQL of what the latest standing export said of each case. A
+// bundle of corrected rows is no export of its cases.
+const lastSeen = "SELECT case_id, arg_max(content, load_id) AS content FROM main.seen WHERE " + store.Standing + " GROUP BY case_id"
+
+// hold takes out of temp.gone the cases of which the export says what the latest
+// export said too, and whose rows all stand in the store: what the store has beyond
+// them are corrections, which an export that does not know them leaves alone.
+func hold(ctx context.Context, c *sql.Conn) (held int64, err error) {
+	if _, err := exec(ctx, c, `CREATE OR REPLACE TEMP TABLE held AS SELECT DISTINCT g.case_id FROM temp.gone g JOIN temp.content n USING (case_id) JOIN (`+lastSeen+`) l USING (case_id)
+	WHERE NOT g.withdrawn AND n.content = l.content AND g.case_id NOT IN (SELECT case_id FROM temp.gained)`); err != nil {
+		return 0, err
+	}
+	held, err = exec(ctx, c, "INSERT INTO temp.same SELECT case_id FROM temp.held")
+	if err == nil {
+		_, err = exec(ctx, c, "DELETE FROM temp.gone WHERE case_id IN (SELECT case_id FROM temp.held)")
+	}
+	return held, err
 }
 
 // anyKnown reports whether the load touches a case that the store already has.
@@ -48,23 +95,31 @@ func anyKnown(ctx context.Context, c *sql.Conn) (known bool, err error) {
 	return known, err
 }
 
-// compareRows moves the cases of temp.same with any different row to temp.gone.
-func compareRows(ctx context.Context, c *sql.Conn, stages []*stage) (changed, same, withdrawn int64, err error) {
-	var steps []string
+// compareRows moves the cases of temp.same with any different row to temp.gone, but
+// for those whose difference is a correction. temp.gained are the cases with a row
+// that the store does not have.
+func compareRows(ctx context.Context, c *sql.Conn, stages []*stage) (n cases, err error) {
+	steps := []string{"CREATE OR REPLACE TEMP TABLE gained (case_id VARCHAR)"}
 	for _, g := range stages {
 		was := caseRows(g.t, "main."+g.t.Name, "main.visits", "owner IN (SELECT case_id FROM temp.same)")
 		is := caseRows(g.t, g.table(), "(SELECT * FROM temp.st_visits WHERE verdict IS NULL)", "x.verdict IS NULL AND owner IN (SELECT case_id FROM temp.same)")
-		steps = append(steps, fmt.Sprintf(`INSERT INTO temp.gone SELECT DISTINCT owner, false FROM ((%[1]s) EXCEPT (%[2]s) UNION ALL ((%[2]s) EXCEPT (%[1]s)))`, was, is))
+		steps = append(steps, fmt.Sprintf("INSERT INTO temp.gained SELECT DISTINCT owner FROM ((%s) EXCEPT (%s))", is, was),
+			fmt.Sprintf("INSERT INTO temp.gone SELECT DISTINCT owner, false FROM ((%s) EXCEPT (%s))", was, is))
 	}
-	steps = append(steps, "DELETE FROM temp.same WHERE case_id IN (SELECT case_id FROM temp.gone)")
+	steps = append(steps, "INSERT INTO temp.gone SELECT DISTINCT case_id, false FROM temp.gained",
+		"DELETE FROM temp.same WHERE case_id IN (SELECT case_id FROM temp.gone)")
 	for _, q := range steps {
 		if _, err := exec(ctx, c, q); err != nil {
-			return 0, 0, 0, err
+			return n, err
 		}
 	}
+	if n.held, err = hold(ctx, c); err != nil {
+		return n, err
+	}
 	err = c.QueryRowContext(ctx, `SELECT (SELECT count(DISTINCT case_id) FROM temp.gone WHERE NOT withdrawn),
-	(SELECT count(*) FROM temp.same), (SELECT count(*) FROM temp.gone WHERE withdrawn)`).Scan(&changed, &same, &withdrawn)
-	return changed, same, withdrawn, err
+	(SELECT count(*) FROM temp.same), (SELECT count(*) FROM temp.gone WHERE withdrawn)`).Scan(&n.changed, &n.same, &n.withdrawn)
+	n.same -= n.held
+	return n, err
 }
 
 // retire moves the rows of the cases that are gone into the history, children

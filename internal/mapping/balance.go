@@ -110,7 +110,7 @@ func (r *runner) account(ctx context.Context, grid int, b *Balance) error {
 	for _, w := range h.words {
 		if _, ok := r.column[b.Source+"\n"+fold(w)]; !ok {
 			if _, first := r.column[b.Source+"\n"+fold(w)+"#1"]; !first {
-				b.Columns = append(b.Columns, w)
+				b.Columns = append(b.Columns, r.m.safely([]string{w})...)
 			}
 		}
 	}

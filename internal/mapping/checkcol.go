@@ -26,7 +26,9 @@ func allows(kind bundle.Kind, unit string) map[string]bool {
 	switch kind {
 	case bundle.Text:
 		set("letters", "codes")
-	case bundle.Code, bundle.AgeBand:
+	case bundle.AgeBand:
+		set("codes", "date")
+	case bundle.Code:
 		set("codes")
 	case bundle.Codes:
 		set("codes", "split")
@@ -73,6 +75,7 @@ func (c *checker) column(col bundle.Column, path string, f Fill, spec Column) {
 		return
 	}
 	c.keys(col, path, spec)
+	c.birth(col, path, f, spec)
 	for _, w := range append(spec.wordsIn(), spec.Value) {
 		if isTurned(w) && len(f.Each) == 0 {
 			c.add(path, "{n} without each", "say what takes its place, such as each = [\"1..8\"]")
@@ -188,7 +191,9 @@ func (c *checker) turning(col bundle.Column, path string, spec Column) {
 		c.dayForm(path, form)
 	case col.Kind == bundle.Period && spec.Keep != "" && form == nil:
 		c.add(path+".keep", "keep, but no form of the date", `say how the date is written, such as date = "dd.mm.yyyy"`)
-	case col.Kind == bundle.Period && form != nil && form.day && spec.Keep == "":
+	case col.Kind == bundle.Period && c.m.Export.Basis == safeHarbor && spec.Keep != "" && spec.Keep != "year":
+		c.add(path+".keep", "keep = "+shown(spec.Keep)+", which is finer than the basis safe_harbor allows", `write keep = "year"`)
+	case col.Kind == bundle.Period && form != nil && form.day && c.m.keep(spec) == "":
 		c.add(path, "a date of which it is not said how much stays", `add keep = "month" (or year, quarter, day: as fine as the privacy basis allows)`)
 	case col.Unit != "" && spec.Unit == "" && !dated:
 		remedy := `add unit = ` + shownList(unitsOf(col.Unit))
@@ -196,6 +201,18 @@ func (c *checker) turning(col bundle.Column, path string, spec Column) {
 			remedy += `, or date = "dd.mm.yyyy" if it is a date`
 		}
 		c.add(path, "no unit for "+col.Name, strings.ReplaceAll(remedy, `", "`, `" or "`))
+	}
+}
+
+// birth checks that the age at a birth's records can be worked out.
+func (c *checker) birth(col bundle.Column, path string, f Fill, spec Column) {
+	if col.Kind != bundle.AgeBand || spec.Date == "" {
+		return
+	}
+	records := f.Columns["records_on"]
+	form, born := c.m.formOf(c.m.Sources[f.From], records), c.m.formOf(Source{}, spec)
+	if records.Column == "" || form == nil || born != nil && (form.quarter || born.quarter || born.month && !form.day) {
+		c.add(path+".date", "a birth without the day of the records beside it", `name in records_on a column of the same row with whole dates, and its form, such as date = "dd.mm.yyyy"`)
 	}
 }
 

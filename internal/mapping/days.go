@@ -2,6 +2,7 @@ package mapping
 
 import (
 	"fmt"
+	"strings"
 
 	"afterfit/internal/bundle"
 )
@@ -36,6 +37,7 @@ func (t *turner) day(c *cell, col bundle.Column, spec Column) {
 			c.val = fmt.Sprintf("CAST(date_diff('day', %s, %s) AS VARCHAR)", t.date(t.ref(t.set(spec.Day0)), form), d)
 			c.reason += ", or no such date in " + spec.Day0
 		}
+		t.hide(c)
 		return
 	}
 	n := t.wholeNumber(c.src, spec.Unit)
@@ -51,19 +53,65 @@ func (t *turner) day(c *cell, col bundle.Column, spec Column) {
 	}
 }
 
+// birth turns a date or a year of birth into the age band on the day of the
+// records, which stands in the same row. A year alone gives the age of that
+// calendar year, at most one year too high.
+func (t *turner) birth(c *cell, spec Column) {
+	f, err := parseForm(spec.Date)
+	rf := t.m.formOf(t.src, t.records)
+	if err != nil || rf == nil {
+		return
+	}
+	born, day0 := t.date(c.src, f), t.date(t.ref(t.set(t.records.Column)), rf)
+	age := fmt.Sprintf("datesub('year', %s, %s)", born, day0)
+	if !f.month {
+		age = fmt.Sprintf("date_diff('year', %s, %s)", born, day0)
+	}
+	c.val = BandSQL(age, "CAST(NULL AS VARCHAR)")
+	c.plain, c.reason = false, "no birth of the form "+f.text+" from which an age at the records follows: correct it, or leave the cell empty"
+	t.hide(c)
+}
+
+// maxAge is the highest age that counts as one.
+const maxAge = 130
+
+// BandSQL writes bundle.Band as SQL: one branch for each run of ages with one band;
+// what is no age becomes the other value.
+func BandSQL(age, other string) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "CASE WHEN %s < 0 THEN %s", age, other)
+	for a := 0; a <= maxAge; a++ {
+		if a == maxAge || bundle.Band(a) != bundle.Band(a+1) {
+			fmt.Fprintf(&b, " WHEN %s <= %d THEN %s", age, a, lit(bundle.Band(a)))
+		}
+	}
+	return b.String() + " ELSE " + other + " END"
+}
+
 func noDate(f *form) string {
 	return "no date of the form " + f.text + ": correct it, or leave the cell empty"
 }
 
+// hide leaves only the shape of a date's text where the basis allows no more. The
+// text goes on with a row that is set aside.
+func (t *turner) hide(c *cell) {
+	if t.m.hidesDates() {
+		c.src = hidden(c.src)
+	}
+}
+
 // period keeps of a date what the mapping says stays.
 func (t *turner) period(c *cell, spec Column) {
+	if t.m.formOf(t.src, spec) != nil {
+		defer t.hide(c)
+	}
 	f := t.m.formOf(t.src, spec)
 	if f == nil {
 		return
 	}
 	c.plain, c.reason = false, noDate(f)
 	d := "(" + t.date(c.src, f) + ")"
-	keep := spec.Keep
+	keep := t.m.keep(spec)
 	switch {
 	case f.quarter:
 		year := fmt.Sprintf("regexp_extract(%s, %s, %d)", c.src, lit("^"+f.pattern+"$"), f.yearGroup)

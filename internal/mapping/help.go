@@ -31,6 +31,7 @@ writes one to start from, every guess with its reason.
   clinician = { column = "Dentist", letters = "upper" }
   site = { value = "S1" }                                           # the same in every row
   records_on = { column = "Records", keep = "month" }               # year, quarter, month, day
+  age_band = { column = "Born", date = "dd.mm.yyyy" }               # or an age, or a band
   sex = { column = "Sex", codes = "sex", default = "unknown" }
   ridge_class = { column = "PDI", numerals = "roman" }
   observed_to_day = { column = "Last seen", day0 = "records" }      # a date becomes a day
@@ -50,7 +51,21 @@ writes one to start from, every guess with its reason.
   F = "female"
   "*" = "unknown"                  # every other word
 
+  [[cleared]]                      # a person's word that a finding is none
+  table = "patients"               # the source, file or sheet, as the message names it
+  column = "Lab"
+  kind = "name"
+  reason = "names of laboratories, not of people"
+
 Units: mm, cm, in; days, weeks; min, h. day0 and since take "records", since also
 "delivery", or the column word of a date. A second column of the same word is Word#2.
 Ages become bands by themselves; the contract's own codes are understood in any capitals.
-A cell that cannot be turned sets its row aside, named by your file, line and column.`
+A cell that cannot be turned sets its row aside, named by your file, line and column.
+
+Before anything is turned, every column of every sheet is looked through for what could
+identify people, whether the mapping names it or not, as the basis asks. A finding stops
+the load, unless it is a date of which only a number of days, the year or an age band is
+left, or an age of which the band is left: that is read and not stored. Names, numbers
+and the like stop it even where a code list or a key would take their place. Under
+safe_harbor records_on keeps the year; under the others what keep says. Local law and
+whoever is responsible for privacy decide.`

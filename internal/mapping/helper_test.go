@@ -60,6 +60,7 @@ func conn(t *testing.T) *sql.Conn {
 
 // small is a whole mapping around the columns of visits; the rest is as bare as can be.
 const small = `[export]
+basis = "limited_data_set"
 date = "dd.mm.yyyy"
 decimal = ","
 absent = ["dentures", "records", "readings", "trays", "sore_spots", "remakes"]
@@ -88,7 +89,7 @@ func turnVisits(t *testing.T, rest, visits string) (rows [][]string, out *Turned
 	t.Helper()
 	m, err := Parse("small.toml", []byte(small+rest))
 	require.NoError(t, err)
-	out, err = Run(context.Background(), conn(t), m, map[string][]Grid{"cases": {gridOf(t, "cases.csv", smallCases)}, "visits": {gridOf(t, "visits.csv", visits)}}, nil, t.TempDir())
+	out, err = Run(context.Background(), conn(t), m, map[string][]Grid{"cases": {gridOf(t, "cases.csv", smallCases)}, "visits": {gridOf(t, "visits.csv", visits)}}, nil, t.TempDir(), Hooks{})
 	require.NoError(t, err)
 	return readTable(t, out, "visits"), out
 }

@@ -14,6 +14,7 @@ type Mapping struct {
 	Export  Export                       `toml:"export"`
 	Sources map[string]Source            `toml:"sources"` // by a name of the mapping's own
 	Codes   map[string]map[string]string `toml:"codes"`   // lists of translations, by name
+	Cleared []Cleared                    `toml:"cleared"` // findings of the privacy checks that a person cleared
 
 	Cases     []Fill `toml:"cases"`
 	Dentures  []Fill `toml:"dentures"`
@@ -27,6 +28,7 @@ type Mapping struct {
 	file   string // as messages name it
 	lines  []string
 	places map[string]place
+	safe   func(word string) string // how a word of a header is shown; nil = as it is
 }
 
 // Export is what holds for the whole export. The first four are what bundle.toml
@@ -40,6 +42,15 @@ type Export struct {
 	Date     string   `toml:"date"`    // form of the dates, such as "dd.mm.yyyy"
 	Empty    []string `toml:"empty"`   // words that mean not recorded
 	Absent   []string `toml:"absent"`  // tables that this kind of export does not have
+}
+
+// Cleared is a person's word that what the privacy checks found in a column is no
+// such thing. Table is a source, a file or sheet, or a table of the contract.
+type Cleared struct {
+	Table  string `toml:"table"`
+	Column string `toml:"column"`
+	Kind   string `toml:"kind"`
+	Reason string `toml:"reason"`
 }
 
 // Source is one file or sheet, or several alike (Many), that rows come from.
@@ -92,6 +103,9 @@ type Column struct {
 	Split    string `toml:"split"`    // what stands between the codes of a list
 	Letters  string `toml:"letters"`  // "upper" or "lower"
 }
+
+// File is the mapping file's name, as messages have it.
+func (m *Mapping) File() string { return m.file }
 
 // Fills lists the fills of a table of the contract, nil for a table that the
 // mapping does not fill or that does not exist.

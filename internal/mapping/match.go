@@ -236,7 +236,7 @@ func (m *Mapping) locate(source string, g Grid) (header, map[string]int, error) 
 	for _, w := range want {
 		i := h.column(w.word)
 		if i < 0 {
-			found = append(found, m.mistake(w.path, fmt.Sprintf("the column word %s, which %s does not have on line %d", shown(w.word), g.SheetID, h.line), near(w.word, h.words)+"its columns are "+shownList(h.words)))
+			found = append(found, m.mistake(w.path, fmt.Sprintf("the column word %s, which %s does not have on line %d", shown(w.word), g.SheetID, h.line), near(w.word, m.safely(h.words))+"its columns are "+shownList(m.safely(h.words))))
 			continue
 		}
 		at[fold(w.word)] = i
@@ -245,4 +245,34 @@ func (m *Mapping) locate(source string, g Grid) (header, map[string]int, error) 
 		return h, nil, found
 	}
 	return h, at, nil
+}
+
+// safely gives the words of a header as a message may show them: a file without a
+// header has a row of cells in its place.
+func (m *Mapping) safely(words []string) []string {
+	if m.safe == nil {
+		return words
+	}
+	out := make([]string, len(words))
+	for i, w := range words {
+		out[i] = m.safe(w)
+	}
+	return out
+}
+
+// Wrong makes a mistake at a place of the file, such as cleared.0.
+func (m *Mapping) Wrong(path, found, remedy string) Mistakes {
+	return Mistakes{m.mistake(path, found, remedy)}
+}
+
+// Covers reports whether the name that a clearance gives as its table means this
+// sheet, which the named source takes.
+func (c Cleared) Covers(id SheetID, source string) bool {
+	names := []string{source, id.File, path.Base(id.File), id.Sheet, id.String()}
+	for _, n := range names {
+		if n != "" && globbed(c.Table, n) {
+			return true
+		}
+	}
+	return false
 }

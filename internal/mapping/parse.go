@@ -85,7 +85,7 @@ func (m *Mapping) mistake(path, found, remedy string) Mistake {
 }
 
 // knownKeys are all keys of a mapping, for suggestions.
-var knownKeys = []string{"export", "sources", "codes", "cases", "dentures", "records", "readings", "trays", "visits", "sore_spots", "remakes",
+var knownKeys = []string{"export", "sources", "codes", "cleared", "table", "kind", "reason", "cases", "dentures", "records", "readings", "trays", "visits", "sore_spots", "remakes",
 	"name", "basis", "invented", "complete", "decimal", "date", "empty", "absent",
 	"file", "sheet", "many", "format", "encoding", "delimiter", "header", "skip",
 	"from", "where", "each", "columns", "column", "is", "not", "filled",

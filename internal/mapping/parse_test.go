@@ -41,7 +41,7 @@ var mistakes = []struct{ name, old, new, marked, want string }{
 	{"constant without a code", `value = "yes"`, `value = "sometimes"`, "value", `found the code "sometimes", which adjusted does not have: use "yes", "no"`},
 	{"unknown source", `from = "visits"`, `from = "visit"`, "from", `found the source "visit", which is not there: did you mean "visits"?`},
 	{"form of a date", `date = "dd.mm.yyyy"`, `date = "tt.mm.jjjj"`, "date", `found "tt.mm.jjjj", which is no form of a date (it has no year)`},
-	{"basis", `decimal = ","`, `basis = "private"`, "basis", `found "private": use "safe_harbor"`},
+	{"basis", `basis = "limited_data_set"`, `basis = "private"`, "basis", `found "private": use "safe_harbor"`},
 	{"keep missing", `, keep = "month"`, ``, "records_on", `found a date of which it is not said how much stays: add keep = "month"`},
 	{"unit missing", `day0 = "records" }` + "\nadjusted", `default = "0" }` + "\nadjusted", "day", `found no unit for day: add unit = "days" or "weeks", or date`},
 	{"unit of another kind", `{ column = "Tag", day0 = "records" }`, `{ column = "Tag", unit = "mm" }`, "unit", `found "mm": use "days", "weeks"`},

@@ -24,6 +24,13 @@ type SheetLook struct {
 	table string // where its cells are: t0, t1 ...
 }
 
+// Table and Cell name where the cells of a column stand while the connection of
+// LookAt is open.
+func (s *SheetLook) Table() string { return s.table }
+
+// Cell is the name of column i of the look.
+func (s *SheetLook) Cell(i int) string { return fmt.Sprintf("t%d", s.Columns[i].at) }
+
 // ColumnLook is what one column holds.
 type ColumnLook struct {
 	Word     string       `json:"column"`
@@ -40,7 +47,8 @@ type ColumnLook struct {
 	Guess    string       `json:"guess,omitempty"`  // column of the contract that it may be
 	Why      string       `json:"guess_reason,omitempty"`
 	Unit     string       `json:"unit_guess,omitempty"`
-	Folded   int64        `json:"-"` // different values, capitals aside
+	Folded   int64        `json:"-"`                // different values, capitals aside
+	Masked   bool         `json:"masked,omitempty"` // looks like something of a person: values are left out or masked
 
 	at int // column of the grid
 }

@@ -70,7 +70,8 @@ type runner struct {
 // Run turns an export: the grids of each source, and the rest that no source
 // takes. The tables are written to dir. The connection needs nothing in it and
 // keeps only temporary tables.
-func Run(ctx context.Context, c *sql.Conn, m *Mapping, chosen map[string][]Grid, rest []Grid, dir string) (*Turned, error) {
+func Run(ctx context.Context, c *sql.Conn, m *Mapping, chosen map[string][]Grid, rest []Grid, dir string, h Hooks) (*Turned, error) {
+	m.safe = h.Safe
 	r := &runner{m: m, c: c, dir: dir, column: map[string]string{}, native: map[string]bool{}, out: &Turned{Balance: []Balance{}, Unknown: []UnknownCode{}}, picks: map[string][]pick{}}
 	r.sources = slices.Sorted(maps.Keys(m.Sources))
 	for i, name := range r.sources {
@@ -78,10 +79,16 @@ func Run(ctx context.Context, c *sql.Conn, m *Mapping, chosen map[string][]Grid,
 			return nil, err
 		}
 	}
+	if err := r.screen(ctx, rest, h); err != nil {
+		return nil, err
+	}
 	if err := r.recordsDays(ctx); err != nil {
 		return nil, err
 	}
-	for _, t := range bundle.Tables {
+	for i, t := range bundle.Tables {
+		if h.Turned != nil {
+			h.Turned(i, len(bundle.Tables))
+		}
 		if err := r.table(ctx, t); err != nil {
 			return nil, err
 		}
@@ -197,7 +204,7 @@ type pick struct {
 }
 
 func (r *runner) turner(f Fill, turn string) *turner {
-	return &turner{m: r.m, src: r.m.Sources[f.From], native: r.native[f.From], turn: turn, ref: func(word string) string {
+	return &turner{m: r.m, src: r.m.Sources[f.From], native: r.native[f.From], turn: turn, records: f.Columns["records_on"], ref: func(word string) string {
 		return r.column[f.From+"\n"+fold(word)]
 	}}
 }

@@ -135,7 +135,7 @@ func TestPeriods(t *testing.T) {
 		text = strings.Replace(strings.Replace(text, `"remakes"]`, `"remakes", "visits"]`, 1), "[sources.visits]\nfile = \"visits.csv\"\n", "", 1)
 		m, err := Parse("small.toml", []byte(text))
 		require.NoError(t, err, c.spec)
-		out, err := Run(context.Background(), conn(t), m, map[string][]Grid{"cases": {gridOf(t, "cases.csv", "Nr;Pat;Start\nK1;P1;"+c.cell+"\n")}}, nil, t.TempDir())
+		out, err := Run(context.Background(), conn(t), m, map[string][]Grid{"cases": {gridOf(t, "cases.csv", "Nr;Pat;Start\nK1;P1;"+c.cell+"\n")}}, nil, t.TempDir(), Hooks{})
 		require.NoError(t, err)
 		row := readTable(t, out, "cases")[0]
 		assert.Equal(t, c.want, row[4], c.spec)
@@ -157,7 +157,7 @@ func TestLengths(t *testing.T) {
 		require.NoError(t, err)
 		out, err := Run(context.Background(), conn(t), m, map[string][]Grid{
 			"cases":  {gridOf(t, "cases.csv", "Nr;Pat;Start;Ende;H\nK1;P1;01.03.2024;01.03.2025;"+c.cell+"\n")},
-			"visits": {gridOf(t, "visits.csv", "Nr;Tag\n")}}, []Grid{gridOf(t, "notes.csv", "a;b\n1;2\n")}, t.TempDir())
+			"visits": {gridOf(t, "visits.csv", "Nr;Tag\n")}}, []Grid{gridOf(t, "notes.csv", "a;b\n1;2\n")}, t.TempDir(), Hooks{})
 		require.NoError(t, err)
 		row := readTable(t, out, "records")[0]
 		assert.Equal(t, []string{c.want, c.problem}, []string{row[1], row[3]}, "%s %s", c.cell, c.unit)
@@ -183,7 +183,7 @@ delivered_day = { column = "Delivered", day0 = "records" }
 	m, err := Parse("small.toml", []byte(text))
 	require.NoError(t, err)
 	out, err := Run(context.Background(), conn(t), m, map[string][]Grid{"cases": {gridOf(t, "cases.csv", smallCases)},
-		"visits": {gridOf(t, "visits.csv", "Nr;Arch;Delivered;Weeks\nK1;upper;11.03.2024;2\nK1;lower;12.03.2024;2\nK2;upper;;1\n")}}, nil, t.TempDir())
+		"visits": {gridOf(t, "visits.csv", "Nr;Arch;Delivered;Weeks\nK1;upper;11.03.2024;2\nK1;lower;12.03.2024;2\nK2;upper;;1\n")}}, nil, t.TempDir(), Hooks{})
 	require.NoError(t, err)
 	rows := readTable(t, out, "visits")
 	assert.Equal(t, []string{"24", "25", "1"}, []string{rows[0][2], rows[1][2], rows[2][2]}, "10 + 14 and 11 + 14 days; K2 is not delivered")
@@ -198,7 +198,7 @@ func TestSeveralFilesOfOneKind(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, map[string][]int{"cases": {0}, "visits": {1, 3}}, chosen)
 	out, err := Run(context.Background(), conn(t), m, map[string][]Grid{"cases": {gridOf(t, "cases.csv", smallCases)},
-		"visits": {gridOf(t, "a.csv", "Nr;Tag\nK1;02.03.2024\n"), gridOf(t, "b.csv", "title\nTag;Nr;More\n03.03.2024;K1;x\n")}}, nil, t.TempDir())
+		"visits": {gridOf(t, "a.csv", "Nr;Tag\nK1;02.03.2024\n"), gridOf(t, "b.csv", "title\nTag;Nr;More\n03.03.2024;K1;x\n")}}, nil, t.TempDir(), Hooks{})
 	require.NoError(t, err)
 	rows := readTable(t, out, "visits")
 	assert.Equal(t, [][]string{{"1", "yes", "2"}, {"2", "yes", "3"}}, turned(rows, 2, 5), "columns by their words, lines of their own file")

@@ -22,11 +22,12 @@ type cell struct {
 
 // turner writes cells for one turn of one fill.
 type turner struct {
-	m      *Mapping
-	src    Source
-	native bool                     // the file has numbers and dates of its own
-	turn   string                   // what stands for {n}
-	ref    func(word string) string // the SQL of a header word's cell
+	m       *Mapping
+	src     Source
+	native  bool                     // the file has numbers and dates of its own
+	turn    string                   // what stands for {n}
+	records Column                   // where the fill has the date of the records
+	ref     func(word string) string // the SQL of a header word's cell
 }
 
 // lit quotes a text for SQL.
@@ -128,6 +129,10 @@ func (t *turner) convert(c *cell, col bundle.Column, spec Column) {
 	case bundle.Period:
 		t.period(c, spec)
 	case bundle.AgeBand:
+		if spec.Date != "" {
+			t.birth(c, spec)
+			return
+		}
 		tidy := fmt.Sprintf("replace(replace(%s, '–', '-'), ' ', '')", c.src)
 		c.val, c.plain = fmt.Sprintf("coalesce(%s, %s)", t.translated(c.src, spec), tidy), false
 	}

@@ -123,6 +123,21 @@ func full(e review.Estimate) string {
 	return s + " (" + interval(e) + "; n = " + count(e.N) + ")"
 }
 
+// cautionMark stands behind an interval in a table that has a caution; cautionText says
+// under the table what it means.
+const (
+	cautionMark = "†"
+	cautionText = "† Few events or few patients: the interval may be wider or narrower than its level says. “afterfit ask” gives the reason for each."
+)
+
+// marked puts the mark behind a cell's text where the figure in it has a caution.
+func marked(s string, e review.Estimate) string {
+	if len(e.Warnings) == 0 || s == "" || !told(e) {
+		return s
+	}
+	return s + cautionMark
+}
+
 // told reports whether an estimate has a figure to show.
 func told(e review.Estimate) bool { return e.TooFew == "" && e.Value.Known() }
 
@@ -133,3 +148,6 @@ func plain(e review.Estimate, n review.Num) float64 {
 	}
 	return float64(n)
 }
+
+// dashed turns the name of a hypothesis into the id of an element.
+func dashed(id string) string { return strings.ReplaceAll(id, ".", "-") }

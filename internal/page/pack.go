@@ -29,7 +29,7 @@ func packDoc(f *review.Findings, w words) *doc {
 		d.Findings = append(d.Findings, w.paired(p))
 	}
 	for _, build := range []func(*review.Findings, words) *section{
-		standing, changedSince, pairs, bands, zoneMaps, apart, thought, steady, didItWork, howLong, recordQuality, openCases, lesions, caseMix, method,
+		standing, changedSince, pairs, measured, zoneMaps, apart, thought, steady, didItWork, howLong, recordQuality, openCases, lesions, caseMix, method,
 	} {
 		if s := build(f, w); s != nil {
 			d.Sections = append(d.Sections, *s)

@@ -79,7 +79,7 @@ func cells(e review.Estimate) []string {
 	if !told(e) {
 		return []string{tooFew(e), "", axisName(e.Unit), count(e.N), count(e.Events), e.Method}
 	}
-	return []string{figureOf(e), limits(e), axisName(e.Unit), count(e.N), count(e.Events), e.Method}
+	return []string{figureOf(e), marked(limits(e), e), axisName(e.Unit), count(e.N), count(e.Events), e.Method}
 }
 
 func valueTable(caption, group, dimension string, values []review.GroupValue) *table {

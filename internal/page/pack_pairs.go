@@ -29,13 +29,17 @@ func pairs(f *review.Findings, w words) *section {
 	if fig := controls(f.Pairs, w); fig != nil {
 		s.Figures = append(s.Figures, *fig)
 	}
+	drawn := parts{}
 	for _, p := range ordered(f.Pairs) {
-		s.Folds = append(s.Folds, w.opened(p))
+		o := w.opened(p)
+		o.SVG = drawn.svg(p.ID)
+		s.Folds = append(s.Folds, o)
 	}
 	s.FoldsTitle = "Open a finding"
 	for _, g := range gradeOrder {
 		s.Definitions = append(s.Definitions, definition{gradeWords[g].Name, sentenceCase(gradeWords[g].Meaning)})
 	}
+	s.Definitions = append(s.Definitions, definition{"Held alike", heldWhy}, definition{"Within clinicians", sentenceCase(f.Pairs[0].Within.Ratio.Method) + "."})
 	return s
 }
 
@@ -150,7 +154,7 @@ func controls(all []review.Pair, w words) *figure {
 
 // opened is one pair with all that stands behind it.
 func (w words) opened(p review.Pair) fold {
-	f := fold{ID: "pair-" + strings.ReplaceAll(p.ID, ".", "-"), Summary: gradeOf(p.Grade).Name + ": " + w.habit(p.Habit) + ", " + pairNoun(p.Outcome), Text: w.paired(p)}
+	f := fold{ID: "pair-" + dashed(p.ID), Summary: gradeOf(p.Grade).Name + ": " + w.habit(p.Habit) + ", " + pairNoun(p.Outcome), Text: w.paired(p)}
 	if p.Control {
 		f.Summary = "Control, should show nothing: " + w.habit(p.Habit) + ", " + pairNoun(p.Outcome)
 	}
@@ -162,7 +166,9 @@ func (w words) opened(p review.Pair) fold {
 	h, known := habit.FindHypothesis(p.ID)
 	one, _ := habit.Find(p.Habit)
 	add("The habit", w.who(p.Habit)+".")
+	add("Where the habit is taken from", sourced(one.Source))
 	add("It cannot be told where", one.NotAssessable)
+	add("Dentures", dentures(p))
 	add("The outcome", outcomeOf(p.Outcome).Definition)
 	if known {
 		add("Why it was looked at", h.Mechanism+" Expected: "+expected(h.Direction)+". "+statedText(p.Stated)+" Source: "+h.Source+".")
@@ -180,8 +186,26 @@ func (w words) opened(p review.Pair) fold {
 		add("Held alike", "Clinician, arch, and what the causal diagram asks for: "+labels(h.Adjust())+". Columns that told dentures apart: "+none(strings.Join(p.Adjusted, ", "))+".")
 		add("Assumed", strings.Join(h.Assumed(), " "))
 	}
-	add("How", fmt.Sprintf("%s; %s strata compared, %s dentures in strata that lack a side (question pairs, statement %s).", sentenceCase(p.Within.Ratio.Method), count(int64(p.Within.Strata)), count(p.Within.LeftOut), p.Within.Ratio.Query))
+	add("How", fmt.Sprintf("Within clinicians: %s strata compared, %s dentures in strata that lack a side (afterfit ask pairs; statement %s).", count(int64(p.Within.Strata)), count(p.Within.LeftOut), p.Within.Ratio.Query))
 	return f
+}
+
+// heldWhy says once what a set of things held alike is for.
+const heldWhy = "The things held alike in a comparison block every path by which habit and outcome could go together without the one bringing the other; the reason for each arrow stands under “How was this worked out?”."
+
+// sourced is a source as a sentence.
+func sourced(s string) string {
+	if s == "" {
+		return ""
+	}
+	return sentenceCase(s) + "."
+}
+
+// dentures counts those that stand on each side, and those on neither.
+func dentures(p review.Pair) string {
+	w := p.Within
+	return fmt.Sprintf("%s with the habit and %s without it could be compared within clinicians; %s more had nobody alike to compare with; in %s it could not be told.",
+		count(w.With.N), count(w.Without.N), count(w.LeftOut), count(p.Missing.N))
 }
 
 func none(s string) string {

@@ -170,6 +170,9 @@ func method(f *review.Findings, _ words) *section {
 		}
 	}
 	s.Definitions = append(s.Definitions, glossary...)
+	if len(f.Pairs)+len(f.Doses) > 0 {
+		s.Figures, s.Statements = causes(), statements()
+	}
 	s.Definitions = append(s.Definitions, definition{"Methods used", strings.Join(methodsUsed(f), "; ") + "."})
 	return s
 }
@@ -201,6 +204,11 @@ func methodsUsed(f *review.Findings) []string {
 		for _, e := range []review.Estimate{p.Within.Ratio, p.CaseMix.Ratio, p.Crude.Ratio, p.Between, p.Hands, p.Missing} {
 			add(e.Method, e.Query)
 		}
+	}
+	for _, d := range f.Doses {
+		add(d.Method, d.Query)
+		add(d.Slope.Method, d.Slope.Query)
+		add(d.Corrected.Method, d.Corrected.Query)
 	}
 	if len(out) == 0 {
 		return []string{"none, for want of figures"}

@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 
 	"afterfit/internal/review"
@@ -102,16 +103,23 @@ type section struct {
 	Cards           []card
 	Folds           []fold
 	FoldsTitle      string
-	Asks            []string // questions to discuss
+	Asks            []string    // questions to discuss
+	Statements      []statement // the text of queries
+	Closed          []figure    // shown on demand
+	ClosedTitle     string
 }
 
 // fold is a finding to open, with all that stands behind it.
 type fold struct {
 	ID, Summary, Text string
+	SVG               template.HTML // the part of the causal diagram that matters to it
 	Facts             []definition
 }
 
 type definition struct{ Term, Text string }
+
+// statement is the text of a query by its name.
+type statement struct{ Name, Text string }
 
 // card is a thing worth trying, or a strength.
 type card struct {
@@ -129,10 +137,11 @@ type figure struct {
 	Height          int
 	Alt             string
 	SVG             template.HTML
-	Wide            bool     // the SVG keeps its size on a small screen and scrolls
-	Panels          []panel  // small pictures side by side
-	Rank            []string // the leading places of a map, in words
-	RankTitle       string   // over them; "" for those with most
+	Wide            bool         // the SVG keeps its size on a small screen and scrolls
+	Panels          []panel      // small pictures side by side
+	Rank            []string     // the leading places of a map, in words
+	RankTitle       string       // over them; "" for those with most
+	Beside          []definition // figures beside the SVG
 	Caption         string
 	Table           *table
 }
@@ -159,6 +168,33 @@ func (t table) Class() string {
 		return "broad"
 	}
 	return ""
+}
+
+// Caution is what to say under a table that marks an interval, "" under others.
+func (t table) Caution() string {
+	for _, row := range t.Rows {
+		for _, cell := range row {
+			if strings.HasSuffix(cell, cautionMark) {
+				return cautionText
+			}
+		}
+	}
+	return ""
+}
+
+// drop takes a column off, by its title; nil has none.
+func (t *table) drop(title string) {
+	if t == nil {
+		return
+	}
+	i := slices.IndexFunc(t.Head, func(c column) bool { return c.Title == title })
+	if i < 0 {
+		return
+	}
+	t.Head = slices.Delete(t.Head, i, i+1)
+	for r := range t.Rows {
+		t.Rows[r] = slices.Delete(t.Rows[r], i, i+1)
+	}
 }
 
 type column struct {

@@ -143,7 +143,7 @@ func TestSummaryPutsStrengthsFirstAndColleaguesUnlabelled(t *testing.T) {
 	assert.Contains(t, page, "Adjustment visits: 260 where your cases lead to expect 200, 1.30 times (1.20 to 1.40); above 99.8% limits.")
 	assert.Contains(t, page, "100 more dentures, about 10 months")
 	assert.Contains(t, page, "The same display in nearly every case: 97.0% of 200, where 45% could be expected.")
-	assert.Contains(t, page, "<bdi>31% (95% interval 26 to 36)")
+	assert.Contains(t, page, ">31% (95% interval 26 to 36)")
 	assert.NotContains(t, page, "C01")
 }
 

@@ -84,7 +84,7 @@ func story() *review.Findings {
 	storyHabits(f)
 	storyZones(f)
 	storyLists(f)
-	f.ZonesByHabit = storyContrasts()
+	f.ZonesByHabit, f.Doses = storyContrasts(), storyDoses()
 	storyUnits(f)
 	return f
 }
@@ -269,6 +269,7 @@ func pages() map[string]func(io.Writer) error {
 		"pack":          func(w io.Writer) error { return Pack(w, story(), storyOptions()) },
 		"hostile":       func(w io.Writer) error { return Pack(w, hostileStory(), Options{}) },
 		"tiny":          func(w io.Writer) error { return Pack(w, tinyStory(), Options{}) },
+		"shared":        func(w io.Writer) error { return Shared(w, storyShared(), storyOptions()) },
 		"summary":       func(w io.Writer) error { return Summary(w, storySummary(), storyOptions()) },
 		"audit":         func(w io.Writer) error { return Audit(w, storyAudit(), false, storyOptions()) },
 		"teach":         func(w io.Writer) error { return Audit(w, storyAudit(), true, storyOptions()) },

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"fmt"
 	"strings"
 	"unicode"
 
@@ -74,6 +75,32 @@ func exposureOf(id string) outcome {
 		return e
 	}
 	return outcome{Title: sentenceCase(spaced(id)), Noun: spaced(id)}
+}
+
+// quantity says how a measured quantity is told: as a thing, and at a value of it.
+type quantity struct{ Noun, At, Below, Along, Definition string }
+
+// at is a value of the quantity; one below zero has words of its own where the catalogue
+// has them.
+func (x quantity) at(mm review.Num) string {
+	if mm < 0 && x.Below != "" {
+		return fmt.Sprintf(x.Below, millimetres(-mm))
+	}
+	return fmt.Sprintf(x.At, millimetres(mm))
+}
+
+var quantities = map[string]quantity{
+	"freeway_mm":       {"freeway space", "at %s mm of freeway space", "", "freeway space, mm", exposures["freeway"].Definition},
+	"clearance_max_mm": {"space in the tray", "with %s mm of space in the tray", "", "most space in the tray, mm", exposures["clearance"].Definition},
+	"display_off_mm":   {"display beyond what the lip suggests", "with %s mm more display than the lip suggests", "with %s mm less display than the lip suggests", "display asked for less suggested, mm", "Upper front tooth display asked for less what the lip length suggests (Vig & Brundo 1978, natural teeth, from memory), in mm; below zero: less display than suggested."},
+}
+
+func quantityOf(column string) quantity {
+	if x, ok := quantities[column]; ok {
+		return x
+	}
+	name := strings.TrimSuffix(spaced(column), " mm")
+	return quantity{Noun: name, At: "at %s mm of " + name, Along: name + ", mm"}
 }
 
 // value names one value of a dimension or band. Codes of the practice's own, such as

@@ -120,7 +120,7 @@ func differenceFigure(w words, all []review.ZoneContrast, arch, id string, top f
 		if told(d) {
 			c[0] = signed(d)
 		}
-		t.Rows = append(t.Rows, []string{sentenceCase(placeOf(z.Zone, z.Side)), short(z.With), count(z.With.N), short(z.Without), count(z.Without.N), c[0], c[1], c[2], c[4], c[5]})
+		t.Rows = append(t.Rows, []string{sentenceCase(placeOf(z.Zone, z.Side)), marked(short(z.With), z.With), count(z.With.N), marked(short(z.Without), z.Without), count(z.Without.N), c[0], c[1], c[2], c[4], c[5]})
 		mark := chart.Difference{Zone: z.Zone, Side: z.Side, Name: placeOf(z.Zone, z.Side), Value: plain(d, d.Value), Sure: z.Clear(), Full: full(d)}
 		if told(d) {
 			mark.Text = signed(d)

@@ -41,7 +41,8 @@ type Finding struct {
 	Rows    int64  `json:"rows"`
 	Example string `json:"example"` // the shape of one value, never the value
 	Remedy  string `json:"remedy"`
-	Stops   bool   `json:"stops"` // a load is refused
+	Stops   bool   `json:"stops"`            // a load is refused
+	Turned  bool   `json:"turned,omitempty"` // read, but a mapping leaves of it only what the basis allows
 }
 
 // Suspects lists the shapes whose values Check must see. The others can hold
@@ -168,7 +169,7 @@ func (c Column) finding(b Basis, k Kind, rows int64, example, why string) []Find
 	if lv == allowed {
 		return nil
 	}
-	f := Finding{c.Table, c.File, SafeHeader(c.Name), k, k.Words() + " (" + why + ")", rows, Mask(example), k.Remedy(), lv == stop}
+	f := Finding{Table: c.Table, File: c.File, Column: SafeHeader(c.Name), Kind: k, Found: k.Words() + " (" + why + ")", Rows: rows, Example: Mask(example), Remedy: k.Remedy(), Stops: lv == stop}
 	if c.Period && k == Date && !b.Known() {
 		f.Stops, f.Remedy = false, "state the basis; under safe_harbor write the year only"
 	}

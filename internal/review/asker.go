@@ -68,5 +68,6 @@ func (q *asker) share(k, n int64, unit, query string) (Estimate, error) {
 		return e, err
 	}
 	e.Value, e.Low, e.High = Num(100*float64(k)/float64(n)), Num(100*iv.Low), Num(100*iv.High)
+	e.Warnings = cautions(stats.WilsonWarnings(k, n))
 	return e, nil
 }

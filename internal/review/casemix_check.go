@@ -93,6 +93,7 @@ func (q *asker) mixRatio(observed int64, expected, phi float64, n int64, query s
 		return e, err
 	}
 	e.Value, e.Low, e.High = Num(r[0].Ratio), Num(r[0].Limits.Low), Num(r[0].Limits.High)
+	e.Warnings = cautions(stats.PoissonExactWarnings(observed))
 	return e, nil
 }
 

@@ -155,6 +155,7 @@ func (q *asker) step(c *change, cells []changeCell, pairs []changePair, from int
 	g := float64(patients)
 	half := stats.TwoSidedZ(q.s.Level) * math.Sqrt(variance*g/(g-1))
 	e.Value, e.Low, e.High = Num(math.Exp(fit.Coef[at])), Num(math.Exp(fit.Coef[at]-half)), Num(math.Exp(fit.Coef[at]+half))
+	e.Warnings = cautions(fit.Warnings)
 	return e, nil
 }
 

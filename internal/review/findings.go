@@ -58,6 +58,8 @@ type Estimate struct {
 	Method string  `json:"method"`
 	Query  string  `json:"query"`
 	TooFew string  `json:"too_few,omitempty"`
+	// Warnings are cautions about Low and High, in sentences: pages mark the interval.
+	Warnings []string `json:"warnings,omitempty"`
 }
 
 // Outcome names, as in the linked table and in every finding.
@@ -89,6 +91,7 @@ type Findings struct {
 	Same         []SameValue    `json:"same_values"`
 	Strongest    []Pair         `json:"strongest"` // at most three, surest first
 	Pairs        []Pair         `json:"pairs"`     // every hypothesis about a habit, in the catalogue's order
+	Doses        []Dose         `json:"doses"`     // every hypothesis about a measured quantity, likewise
 	Zones        []ZoneCount    `json:"zones"`
 	ZonesByHabit []ZoneContrast `json:"zones_by_habit"` // for the habits of Strongest
 	Fields       []FieldShare   `json:"fields"`

@@ -128,6 +128,7 @@ func (q *asker) firstEstimate(f first, k groupKey, g *firstCounts, pairs []unitP
 		return e, fmt.Errorf("%s, %s %s: %w", f.outcome, k.dimension, k.code, err)
 	}
 	e.Method += fewClusters(patients)
+	e.Warnings = fewPatients(patients)
 	e.Value, e.Low, e.High = Num(100*point.Incidence[0]), Num(100*iv.Low), Num(100*iv.High)
 	return e, nil
 }

@@ -112,7 +112,7 @@ func (q *asker) shrink(values []GroupValue) error {
 	for i := range values {
 		e, u := values[i].Estimate, s.Units[i]
 		e.Value, e.Low, e.High = Num(100*u.Shrunk), Num(100*u.Limits.Low), Num(100*u.Limits.High)
-		e.Method, e.TooFew = "beta-binomial shrinkage", ""
+		e.Method, e.TooFew, e.Warnings = "beta-binomial shrinkage", "", cautions(s.Warnings)
 		values[i].Shrunk = &e
 	}
 	return nil

@@ -178,6 +178,7 @@ func (q *asker) between(f *pairFit) (Estimate, error) {
 		return e, err
 	}
 	e.Value, e.Low, e.High = Num(math.Exp(effect.Estimate)), Num(math.Exp(effect.Limits.Low)), Num(math.Exp(effect.Limits.High))
+	e.Warnings = cautions(fit.Warnings)
 	return e, nil
 }
 

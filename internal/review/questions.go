@@ -2,13 +2,7 @@ package review
 
 import (
 	"context"
-	"database/sql"
-	"fmt"
-	"strconv"
 	"strings"
-
-	"afterfit/internal/store"
-	"afterfit/queries"
 )
 
 // Question is something that can be asked of a store.
@@ -20,13 +14,8 @@ type Question struct {
 	columns    []string
 }
 
-// Table is an answer: every cell is text, "" where there is nothing.
-type Table struct {
-	Columns []string   `json:"columns"`
-	Rows    [][]string `json:"rows"`
-}
-
-var estimateColumns = []string{"value", "low", "high", "n", "events", "unit", "too_few"}
+// estimateColumns are those of an Estimate.
+var estimateColumns = []string{"value", "low", "high", "n", "events", "unit", "too_few", "caution", "level", "query"}
 
 // Questions lists what can be asked, in the order that help shows.
 func Questions() []Question {
@@ -38,9 +27,10 @@ func Questions() []Question {
 		{Name: "same-values", Text: "the value that each clinician writes most often, beside what chance allows", table: sameRows, columns: with("habit", "clinician", "most_frequent", "distinct_values", "expected", "p", "verdict")},
 		{Name: "strongest", Text: "the habits that go most surely with trouble", table: strongestRows, columns: with("habit", "outcome", "grade", "figure")},
 		{Name: "pairs", Text: "every habit beside every outcome it was thought to bring: within clinicians, by case mix and crude", table: pairRows, columns: with("hypothesis", "grade", "comparison", "figure")},
+		{Name: "doses", Text: "how each outcome grows with what was measured: curves, slopes as read and with reading error taken out", rows: (*asker).doseRows, columns: doseColumns},
 		{Name: "hypotheses", Text: "what is looked at and why: the catalogue with its adjustment sets and grades", table: hypothesisRows, columns: hypothesisColumns},
 		{Name: "controls", Text: "pairs that should show nothing, as a check for what was not recorded", table: controlRows, columns: with("hypothesis", "comparison", "figure")},
-		{Name: "curves", Text: "time to first adjustment and to remake", table: curveRows, columns: []string{"outcome", "group", "day", "share", "low", "high", "at_risk"}},
+		{Name: "curves", Text: "time to first adjustment and to remake", table: curveRows, columns: []string{"outcome", "group", "day", "share", "low", "high", "at_risk", "n", "unit", "query"}},
 		{Name: "zones", Text: "sore spots by zone and side", table: zoneRows, columns: with("arch", "zone", "side")},
 		{Name: "zones-by-habit", Text: "sore spots by zone and side with each habit, without it, and the difference (unadjusted)", rows: (*asker).zonesByHabitRows, columns: with("habit", "arch", "zone", "patient_side", "habit_side")},
 		{Name: "completeness", Text: "how full each field is", table: fieldRows, columns: with("table", "column")},
@@ -57,96 +47,6 @@ func Questions() []Question {
 }
 
 func with(columns ...string) []string { return append(columns, estimateColumns...) }
-
-// Ask answers one question; an unknown name is an error.
-func Ask(ctx context.Context, st *store.Store, s Settings, name string) (*Table, error) {
-	for _, q := range Questions() {
-		if q.Name != name {
-			continue
-		}
-		if q.query != "" {
-			if err := EnsureLinked(ctx, st, s); err != nil {
-				return nil, err
-			}
-			return plainTable(ctx, st, q.query)
-		}
-		rows, err := q.answer(ctx, st, s)
-		if err != nil {
-			return nil, err
-		}
-		t := &Table{Columns: q.columns, Rows: [][]string{}}
-		for _, r := range rows {
-			t.Rows = append(t.Rows, cells(r))
-		}
-		return t, nil
-	}
-	return nil, fmt.Errorf("there is no question %q", name)
-}
-
-// answer cuts the rows from the findings, or asks the store for them.
-func (q Question) answer(ctx context.Context, st *store.Store, s Settings) ([][]any, error) {
-	if q.rows == nil {
-		f, err := Run(ctx, st, s, Header{})
-		if err != nil {
-			return nil, err
-		}
-		return q.table(f), nil
-	}
-	a, err := newAsker(ctx, st, s)
-	if err != nil {
-		return nil, err
-	}
-	defer a.c.Close()
-	return q.rows(a, ctx)
-}
-
-// plainTable runs a statement and returns every value as text.
-func plainTable(ctx context.Context, st *store.Store, name string) (*Table, error) {
-	rows, err := st.DB().QueryContext(ctx, "SELECT CAST(COLUMNS(*) AS VARCHAR) FROM ("+queries.Text(name)+")")
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	defer rows.Close()
-	t := &Table{Rows: [][]string{}}
-	if t.Columns, err = rows.Columns(); err != nil {
-		return nil, err
-	}
-	values := make([]sql.NullString, len(t.Columns))
-	into := make([]any, len(values))
-	for i := range values {
-		into[i] = &values[i]
-	}
-	for rows.Next() {
-		if err := rows.Scan(into...); err != nil {
-			return nil, fmt.Errorf("%s: %w", name, err)
-		}
-		row := make([]string, len(values))
-		for i, v := range values {
-			row[i] = v.String
-		}
-		t.Rows = append(t.Rows, row)
-	}
-	return t, rows.Err()
-}
-
-func cells(values []any) []string {
-	out := make([]string, 0, len(values))
-	for _, v := range values {
-		switch v := v.(type) {
-		case Num:
-			if v.Known() {
-				out = append(out, strconv.FormatFloat(float64(v), 'g', 6, 64))
-			} else {
-				out = append(out, "")
-			}
-		case Estimate:
-			out = append(out, cells([]any{v.Value, v.Low, v.High, v.N, v.Events, v.Unit, v.TooFew})...)
-		default:
-			out = append(out, fmt.Sprint(v))
-		}
-	}
-	return out
-}
 
 func headlineRows(f *Findings) (rows [][]any) {
 	for _, h := range f.Headlines {
@@ -197,7 +97,7 @@ func sameRows(f *Findings) (rows [][]any) {
 func curveRows(f *Findings) (rows [][]any) {
 	for _, c := range f.Curves {
 		for _, p := range c.Points {
-			rows = append(rows, []any{c.Outcome, c.Group, p.Day, p.Y, p.Low, p.High, p.AtRisk})
+			rows = append(rows, []any{c.Outcome, c.Group, p.Day, p.Y, p.Low, p.High, p.AtRisk, c.N, "share of dentures", c.Query})
 		}
 	}
 	return rows

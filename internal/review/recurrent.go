@@ -108,6 +108,7 @@ func (q *asker) recurrentEstimate(r recurrent, g *recurrentCounts, sq robustSum)
 		return e, err
 	}
 	e.Method += fewClusters(sq.patients)
+	e.Warnings = fewPatients(sq.patients)
 	variance := row.Variance
 	if sq.patients >= 2 {
 		robust, err := stats.RobustFromSquares(sq.squares, sq.patients)
@@ -126,7 +127,7 @@ func (q *asker) recurrentEstimate(r recurrent, g *recurrentCounts, sq robustSum)
 
 // fewClusters is said beside limits that rest on fewer than 30 patients, "" otherwise.
 func fewClusters(patients int64) string {
-	if patients >= 30 {
+	if patients >= fewestPatients {
 		return ""
 	}
 	return fmt.Sprintf("; only %d patients, variance enlarged by n/(n-1)", patients)

@@ -50,6 +50,9 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	if err := q.shared(ctx, f); err != nil {
 		return nil, err
 	}
+	if f.Doses, err = q.doses(ctx); err != nil {
+		return nil, err
+	}
 	f.Strongest = strongestPairs(f.Pairs, 3)
 	f.ZonesByHabit = []ZoneContrast{}
 	if len(f.Strongest) > 0 {

@@ -109,7 +109,7 @@ func TestEveryQuestionAnswers(t *testing.T) {
 			rows := q.table(f)
 			assert.NotEmpty(t, rows, q.Name)
 			for _, r := range rows {
-				assert.Len(t, cells(r), len(q.columns), q.Name)
+				assert.Len(t, spread(r), len(q.columns), q.Name)
 			}
 			continue
 		}

@@ -7,12 +7,12 @@ func besideQuestions() []Question {
 	return []Question{
 		{Name: "units", Text: "sites, clinicians and laboratories beside what their case mix predicts", table: unitRows, columns: with("outcome", "dimension", "code", "expected", "z", "flag", "flag_spread", "figure")},
 		{Name: "data-checks", Text: "completeness, follow-up, same-day visits and digit preference of each unit", table: checkRows, columns: with("dimension", "code", "check", "all", "odd")},
-		{Name: "funnel", Text: "the funnel's limits by expected events", table: funnelRows, columns: []string{"outcome", "dimension", "expected", "low_95", "high_95", "low_998", "high_998"}},
-		{Name: "casemix", Text: "the case-mix models: level by level", table: mixTable, columns: []string{"outcome", "term", "level", "counted_as", "log_ratio", "n", "events"}},
+		{Name: "funnel", Text: "the funnel's limits by expected events", table: funnelRows, columns: []string{"outcome", "dimension", "expected", "low_95", "high_95", "low_998", "high_998", "unit", "query"}},
+		{Name: "casemix", Text: "the case-mix models: level by level", table: mixTable, columns: []string{"outcome", "term", "level", "counted_as", "log_ratio", "n", "events", "query"}},
 		{Name: "calibration", Text: "how well the case-mix models predict, by tenth and in all", table: calibrationRows, columns: with("outcome", "part", "expected")},
-		{Name: "monthly", Text: "every control chart, period by period", table: timeRows, columns: []string{"outcome", "dimension", "code", "period", "n", "observed", "expected", "value", "low", "high", "due", "immature", "beyond", "broken_rules"}},
-		{Name: "habits-monthly", Text: "the share of each habit, period by period", table: habitTimeRows, columns: []string{"habit", "dimension", "code", "period", "n", "with", "share", "low", "high", "beyond", "broken_rules"}},
-		{Name: "cusum", Text: "the evidence for a raised rate, period by period", table: cusumRows, columns: []string{"outcome", "dimension", "code", "period", "observed", "expected", "sum", "limit", "run_length", "immature", "signal"}},
+		{Name: "monthly", Text: "every control chart, period by period", table: timeRows, columns: []string{"outcome", "dimension", "code", "period", "n", "observed", "expected", "value", "low", "high", "due", "immature", "beyond", "broken_rules", "unit", "query"}},
+		{Name: "habits-monthly", Text: "the share of each habit, period by period", table: habitTimeRows, columns: []string{"habit", "dimension", "code", "period", "n", "with", "share", "low", "high", "beyond", "broken_rules", "unit", "query"}},
+		{Name: "cusum", Text: "the evidence for a raised rate, period by period", table: cusumRows, columns: []string{"outcome", "dimension", "code", "period", "observed", "expected", "sum", "limit", "run_length", "immature", "signal", "query"}},
 		{Name: "change", Text: "what became of each change that the settings state", table: changeTable, columns: with("change", "from", "measure", "figure")},
 		{Name: "how-long", Text: "how many more dentures and months would show a stated difference", table: knowRows, columns: []string{"outcome", "clinician", "ratio", "dentures_needed", "dentures", "dentures_per_month", "months"}},
 	}
@@ -57,7 +57,7 @@ func (c DataChecks) Named() []NamedCheck {
 func funnelRows(f *Findings) (rows [][]any) {
 	for _, t := range f.Units {
 		for _, c := range t.Curve {
-			rows = append(rows, []any{t.Outcome, t.Dimension, c.Expected, c.NearLow, c.NearHigh, c.FarLow, c.FarHigh})
+			rows = append(rows, []any{t.Outcome, t.Dimension, c.Expected, c.NearLow, c.NearHigh, c.FarLow, c.FarHigh, "observed over expected", t.Query})
 		}
 	}
 	return rows
@@ -65,10 +65,10 @@ func funnelRows(f *Findings) (rows [][]any) {
 
 func mixTable(f *Findings) (rows [][]any) {
 	for _, m := range f.Mix {
-		rows = append(rows, []any{m.Model.Outcome, "(intercept)", "", "", m.Model.Intercept, m.Model.N, m.Model.Events})
+		rows = append(rows, []any{m.Model.Outcome, "(intercept)", "", "", m.Model.Intercept, m.Model.N, m.Model.Events, "mix_patterns"})
 		for _, t := range m.Model.Terms {
 			for _, l := range t.Levels {
-				rows = append(rows, []any{m.Model.Outcome, t.Name, l.Level, l.As, l.Coef, l.N, l.Events})
+				rows = append(rows, []any{m.Model.Outcome, t.Name, l.Level, l.As, l.Coef, l.N, l.Events, "mix_patterns"})
 			}
 		}
 	}
@@ -89,7 +89,7 @@ func calibrationRows(f *Findings) (rows [][]any) {
 func timeRows(f *Findings) (rows [][]any) {
 	for _, t := range f.Times {
 		for _, p := range t.Points {
-			rows = append(rows, []any{t.Outcome, t.Dimension, t.Code, p.Period, p.N, p.Observed, p.Expected, p.Value, p.Low, p.High, p.Due, p.Immature, p.Beyond, strings.Join(t.Broken, "|")})
+			rows = append(rows, []any{t.Outcome, t.Dimension, t.Code, p.Period, p.N, p.Observed, p.Expected, p.Value, p.Low, p.High, p.Due, p.Immature, p.Beyond, strings.Join(t.Broken, "|"), per100, t.Query})
 		}
 	}
 	return rows
@@ -98,7 +98,7 @@ func timeRows(f *Findings) (rows [][]any) {
 func habitTimeRows(f *Findings) (rows [][]any) {
 	for _, t := range f.HabitTimes {
 		for _, p := range t.Points {
-			rows = append(rows, []any{strings.TrimPrefix(t.Outcome, HabitPrefix), t.Dimension, t.Code, p.Period, p.N, p.Observed, p.Value, p.Low, p.High, p.Beyond, strings.Join(t.Broken, "|")})
+			rows = append(rows, []any{strings.TrimPrefix(t.Outcome, HabitPrefix), t.Dimension, t.Code, p.Period, p.N, p.Observed, p.Value, p.Low, p.High, p.Beyond, strings.Join(t.Broken, "|"), "%", t.Query})
 		}
 	}
 	return rows
@@ -111,7 +111,7 @@ func cusumRows(f *Findings) (rows [][]any) {
 			signals[s] = true
 		}
 		for _, p := range c.Points {
-			rows = append(rows, []any{c.Outcome, c.Dimension, c.Code, p.Period, p.Observed, p.Expected, p.Value, c.Limit, c.RunLength, p.Immature, signals[p.Period]})
+			rows = append(rows, []any{c.Outcome, c.Dimension, c.Code, p.Period, p.Observed, p.Expected, p.Value, c.Limit, c.RunLength, p.Immature, signals[p.Period], c.Query})
 		}
 	}
 	return rows

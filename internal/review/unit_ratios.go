@@ -88,6 +88,7 @@ func (q *asker) unitTable(fit *MixFit, sums []unitSum) (UnitTable, error) {
 		}
 		shrunk := e
 		shrunk.Value, shrunk.Low, shrunk.High, shrunk.Method = Num(math.NaN()), Num(math.NaN()), Num(math.NaN()), shrunkMethod
+		shrunk.Warnings = nil // of the exact limits
 		t.Units = append(t.Units, UnitRatio{Code: u.code, Patients: u.patients, Expected: Num(u.expected), Ratio: e, Shrunk: shrunk, Z: Num(math.NaN())})
 	}
 	if len(kept) < 2 {

@@ -95,6 +95,7 @@ func (q *asker) zoneContrast(z *ZoneContrast, s habitSizes, c zoneSums) error {
 		d.Low, d.High = d.Value-half, d.Value+half
 	}
 	d.Method += fewClusters(s.patients)
+	d.Warnings = fewPatients(s.patients)
 	if few := min(s.w, s.o); few < q.s.MinDentures {
 		d.TooFew = q.tooFew(few)
 	} else if d.Events < 2*q.s.MinRemakes || variance == 0 {
@@ -107,7 +108,7 @@ func (q *asker) zoneContrast(z *ZoneContrast, s habitSizes, c zoneSums) error {
 func (q *asker) zoneSide(spots, n int64) (Estimate, error) {
 	iv, err := stats.PoissonExact(spots, float64(n), q.s.Level)
 	return Estimate{Value: Num(100 * float64(spots) / float64(n)), Low: Num(100 * iv.Low), High: Num(100 * iv.High), Level: q.s.Level, N: n, Events: spots,
-		Unit: "per 100 dentures", Method: zoneSideMethod, Query: "zone_habit_counts"}, err
+		Unit: "per 100 dentures", Method: zoneSideMethod, Query: "zone_habit_counts", Warnings: cautions(stats.PoissonExactWarnings(spots))}, err
 }
 
 // variance is the sum of squared pulls of patients on the difference of two means.

@@ -36,7 +36,8 @@ type CoxOptions struct {
 // numbered over all strata, ascending within a stratum; those of stratum s are
 // base[s] to base[s+1]-1. A row is at risk at the event times lo to hi-1. Only
 // rows at risk at some event time take part; they are held flat, grouped by their
-// last event time. late says that some of them enter after the first event time.
+// last event time. Those that enter after the first event time of their stratum
+// stand in late as well, which is nil where there are none.
 type coxIndex struct {
 	opt           CoxOptions
 	labels        []int // stratum labels, ascending
@@ -47,7 +48,7 @@ type coxIndex struct {
 	deaths        []float64 // observations with the event, by event time
 	lo, hi        []int32   // by row
 	first         coxBuckets
-	late          bool
+	late          *coxLate
 	weight        []float64 // observations ever at risk at an event, by pattern
 	patternEvents []float64
 	observations  float64
@@ -163,27 +164,37 @@ func (x *coxIndex) numberTimes(rows []CoxRow) {
 	x.deaths = make([]float64, len(x.times))
 }
 
-// upTo is the number of the first event time after t in stratum s.
-func (x *coxIndex) upTo(s int, t float64) int32 {
-	part := x.times[x.base[s]:x.base[s+1]]
-	i, _ := slices.BinarySearchFunc(part, t, func(a, b float64) int {
-		if a <= b {
-			return -1
+// upTo is the number of the first event time after t in stratum s. The hint is the
+// answer for the row before: rows mostly come in order of time.
+func (x *coxIndex) upTo(s int, t float64, hint int32) int32 {
+	low, high := x.base[s], x.base[s+1]
+	for k := max(low, int(hint)); k <= min(high, int(hint)+1); k++ {
+		if (k == low || x.times[k-1] <= t) && (k == high || t < x.times[k]) {
+			return int32(k)
 		}
-		return 1
-	})
-	return int32(x.base[s] + i)
+	}
+	for low < high {
+		if middle := (low + high) / 2; x.times[middle] <= t {
+			low = middle + 1
+		} else {
+			high = middle
+		}
+	}
+	return int32(low)
 }
 
 // place finds every row's span of event times and fills the buckets.
 func (x *coxIndex) place(rows []CoxRow) {
 	x.lo, x.hi = make([]int32, len(rows)), make([]int32, len(rows))
 	last := make([]int32, len(rows))
+	var entry, end int32
 	for i, r := range rows {
 		s := x.stratum[r.Pattern]
-		x.lo[i], x.hi[i] = int32(x.base[s]), x.upTo(s, r.Time)
+		end = x.upTo(s, r.Time, end)
+		x.lo[i], x.hi[i] = int32(x.base[s]), end
 		if x.opt.LeftTruncated {
-			x.lo[i] = x.upTo(s, r.Entry)
+			entry = x.upTo(s, r.Entry, entry)
+			x.lo[i] = entry
 		}
 		last[i] = -1
 		if r.Count == 0 {
@@ -193,7 +204,6 @@ func (x *coxIndex) place(rows []CoxRow) {
 			continue
 		}
 		last[i] = x.hi[i] - 1
-		x.late = x.late || x.lo[i] > int32(x.base[s])
 		x.weight[r.Pattern] += r.Count
 		if r.Event {
 			x.deaths[last[i]] += r.Count
@@ -201,6 +211,7 @@ func (x *coxIndex) place(rows []CoxRow) {
 		}
 	}
 	x.first = x.bucket(rows, last)
+	x.late = x.findLate()
 }
 
 // bucket sorts rows by key in one counting pass; rows of key -1 are left out.

@@ -32,6 +32,7 @@ type CoxFit struct {
 	risk     *coxRisk
 	score0   []float64
 	info0    *mat.SymDense
+	flat     float64 // coxFlat, or coxVague after a fit that could not end
 }
 
 const (
@@ -39,6 +40,10 @@ const (
 	// taken to run to infinity, and coxFlatStop the share at which iteration ends:
 	// the estimate has by then left any finite maximum that data can hold.
 	coxFlat, coxFlatStop = 1e-8, 1e-11
+	// coxVague is the share below which rounding may keep a fit from ending: an
+	// estimate that far out, its standard error more than 100 times that at zero, is
+	// not told from infinity.
+	coxVague = 1e-4
 	// centredTolerance is the share of a column's norm that must remain after its
 	// stratum means are taken out; what is left below it is rounding.
 	centredTolerance = 1e-11
@@ -181,34 +186,49 @@ func (f *CoxFit) evaluate(gamma []float64) float64 {
 	return f.risk.evaluate(f.index, f.linear.basis.q, f.offset, gamma)
 }
 
-// iterate leaves risk at the estimate.
+// iterate leaves risk at the estimate. A fit that comes to grief where the likelihood
+// is nearly flat goes back to its last sound place, and ends there as monotone.
 func (f *CoxFit) iterate() error {
-	f.LogLik = f.NullLogLik
+	f.LogLik, f.flat = f.NullLogLik, coxFlat
+	sound, flattest := f.linear.gamma, 1.0
 	for f.Iterations = 1; f.Iterations <= maxIterations; f.Iterations++ {
-		info := f.risk.information(f.index, f.linear.basis.q, nil)
-		shares, _ := f.flatness(info)
-		if len(shares) == 0 {
-			return fmt.Errorf("%w: information is singular at iteration %d", ErrNoConvergence, f.Iterations)
+		at := f.linear.gamma
+		share, done, err := f.newton()
+		if share > 0 {
+			sound, flattest = at, share
 		}
-		inv, ok := inverseSym(info)
-		if !ok || shares[0] < coxFlatStop {
-			if shares[0] < coxFlat {
-				return nil
-			}
-			return fmt.Errorf("%w: information is singular at iteration %d", ErrNoConvergence, f.Iterations)
-		}
-		score := f.risk.score(nil)
-		var step mat.VecDense
-		step.MulVec(inv, mat.NewVecDense(len(score), score))
-		decrement := dot(step.RawVector().Data, score)
-		if err := f.halve(step.RawVector().Data); err != nil {
-			return err
-		}
-		if decrement <= decrementTolerance {
+		if err != nil && flattest < coxVague {
+			f.linear.gamma, f.flat = sound, coxVague
+			f.LogLik = f.evaluate(sound)
 			return nil
+		}
+		if done || err != nil {
+			return err
 		}
 	}
 	return fmt.Errorf("%w: Cox model after %d iterations", ErrNoConvergence, maxIterations)
+}
+
+// newton takes one step, and gives the least share of information left before it (0
+// where that cannot be had) and whether it was the last.
+func (f *CoxFit) newton() (float64, bool, error) {
+	info := f.risk.information(f.index, f.linear.basis.q, nil)
+	shares, _ := f.flatness(info)
+	inv, ok := inverseSym(info)
+	switch {
+	case len(shares) > 0 && shares[0] < coxFlatStop:
+		return 0, true, nil
+	case len(shares) == 0 || !ok:
+		return 0, false, fmt.Errorf("%w: information is singular at iteration %d", ErrNoConvergence, f.Iterations)
+	}
+	score := f.risk.score(nil)
+	var step mat.VecDense
+	step.MulVec(inv, mat.NewVecDense(len(score), score))
+	decrement := dot(step.RawVector().Data, score)
+	if err := f.halve(step.RawVector().Data); err != nil {
+		return shares[0], false, err
+	}
+	return shares[0], decrement <= decrementTolerance, nil
 }
 
 // halve takes the step, halved until the likelihood does not fall by more than
@@ -277,7 +297,7 @@ func (f *CoxFit) finish() error {
 	l.covQ = mat.NewSymDense(m, nil)
 	along := make([]bool, m)
 	for k, share := range shares {
-		if v := directions.ColView(k); share > coxFlat {
+		if v := directions.ColView(k); share > f.flat {
 			l.covQ.SymRankOne(l.covQ, 1/share, v)
 		} else {
 			l.basis.markAlong(along, v)
@@ -286,7 +306,7 @@ func (f *CoxFit) finish() error {
 	l.separate(along)
 	f.Monotone = l.Separated
 	if len(f.Monotone) > 0 {
-		f.warn("monotone likelihood", "monotone likelihood: the estimate is at infinity for "+strings.Join(f.Monotone, ", ")+"; use the likelihood-ratio test or join bands that have no events")
+		f.warn("monotone likelihood", "monotone likelihood: the estimate is at infinity, or too far out to be told from it, for "+strings.Join(f.Monotone, ", ")+"; use the likelihood-ratio test or join bands that have no events")
 	}
 	if p := float64(len(l.gamma)); f.Events < eventsPerColumn*p {
 		f.warn("few events", fmt.Sprintf("only %.0f events for %.0f columns: Wald limits are rough; %.0f events or more would mend it", f.Events, p, eventsPerColumn*p))

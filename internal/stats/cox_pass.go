@@ -21,6 +21,7 @@ import (
 type coxRisk struct {
 	m             int
 	hazard        []float64 // exp(eta - shift of the stratum), by pattern
+	scaled        []float64 // hazard, and hazard times the design row, by pattern
 	logLik        float64
 	inverse       []float64 // 1/S0
 	one, c        []float64 // sums of 1/phi and c/phi
@@ -30,7 +31,8 @@ type coxRisk struct {
 	shift         []float64 // by stratum
 	s0, d0        float64
 	sum, deaths   []float64
-	spans         []float64 // nodes of m+1 numbers, see spread; nil unless rows enter late
+	lateDeaths    []float64
+	spans, part   []float64 // by event time, m+1 numbers, see spread; nil unless rows enter late
 }
 
 func newCoxRisk(x *coxIndex, q []float64, m int) *coxRisk {
@@ -42,9 +44,10 @@ func newCoxRisk(x *coxIndex, q []float64, m int) *coxRisk {
 	for _, v := range []*[]float64{&r.s1, &r.d1, &r.eventX} {
 		*v = make([]float64, k*m)
 	}
-	r.sum, r.deaths = make([]float64, m+1), make([]float64, m+1)
-	if x.late {
-		r.spans = make([]float64, 2*k*(m+1))
+	r.scaled = make([]float64, len(x.weight)*(m+1))
+	r.sum, r.deaths, r.lateDeaths = make([]float64, m+1), make([]float64, m+1), make([]float64, m+1)
+	if x.late != nil {
+		r.spans, r.part = make([]float64, k*(m+1)), make([]float64, k*(m+1))
 	}
 	for t := range k {
 		for i := x.first.start[t]; i < x.first.start[t+1]; i++ {
@@ -63,54 +66,15 @@ func addScaled(to []float64, f float64, row []float64) {
 	}
 }
 
-// coverSpan visits the nodes that together are event times lo to hi-1. The nodes are
-// those of a binary tree over n leaves: leaf t is node n+t, node k covers 2k and 2k+1.
-func coverSpan(n int, lo, hi int32, visit func(node int)) {
-	for a, b := int(lo)+n, int(hi)+n; a < b; a, b = a/2, b/2 {
-		if a%2 == 1 {
-			visit(a)
-			a++
-		}
-		if b%2 == 1 {
-			b--
-			visit(b)
-		}
-	}
-}
-
-// spread lays every row that enters late on the nodes that cover its time at risk,
-// so that a risk set is a sum along one path. Taking such rows out of a running sum
-// again would leave nothing but rounding where they outweigh everybody else.
-func (r *coxRisk) spread(x *coxIndex, q []float64) {
-	if !x.late {
-		return
-	}
-	clear(r.spans)
-	b, w := &x.first, r.m+1
-	for t := range x.times {
-		for i := b.start[t]; i < b.start[t+1]; i++ {
-			if int(b.lo[i]) == x.base[x.timeStratum[t]] {
-				continue
-			}
-			j := int(b.pattern[i])
-			f, row := b.count[i]*r.hazard[j], q[j*r.m:j*r.m+r.m]
-			coverSpan(len(x.times), b.lo[i], int32(t)+1, func(node int) {
-				r.spans[node*w] += f
-				addScaled(r.spans[node*w+1:node*w+w], f, row)
-			})
-		}
-	}
-}
-
 // evaluate makes the one pass over the rows, from the last event time back, and
 // returns the log partial likelihood (NaN or -Inf where eta is out of range).
 func (r *coxRisk) evaluate(x *coxIndex, q, offset, gamma []float64) float64 {
 	r.setHazards(x, q, offset, gamma)
-	r.spread(x, q)
+	r.spread(x)
 	for s := range x.labels {
 		clear(r.sum)
 		for t := x.base[s+1] - 1; t >= x.base[s]; t-- {
-			r.gather(x, q, t)
+			r.gather(x, t)
 			r.steps(x, t)
 		}
 	}
@@ -138,33 +102,44 @@ func (r *coxRisk) setHazards(x *coxIndex, q, offset, gamma []float64) {
 		r.logLik += x.patternEvents[j] * eta
 		r.hazard[j] = math.Exp(eta)
 	}
+	w := r.m + 1
+	for j, h := range r.hazard {
+		to := r.scaled[j*w : j*w+w]
+		to[0] = h
+		for k, v := range q[j*r.m : j*r.m+r.m] {
+			to[k+1] = h * v
+		}
+	}
 }
 
 // gather brings the risk set to event time t.
-func (r *coxRisk) gather(x *coxIndex, q []float64, t int) {
+func (r *coxRisk) gather(x *coxIndex, t int) {
 	clear(r.deaths)
-	b, m := &x.first, r.m
+	clear(r.lateDeaths)
+	b, m, w := &x.first, r.m, r.m+1
 	base := int32(x.base[x.timeStratum[t]])
 	for i := b.start[t]; i < b.start[t+1]; i++ {
+		to := r.sum
+		switch late := b.lo[i] != base; {
+		case late && !b.event[i]:
+			continue
+		case late:
+			to = r.lateDeaths
+		case b.event[i]:
+			to = r.deaths
+		}
 		j := int(b.pattern[i])
-		f, row := b.count[i]*r.hazard[j], q[j*m:j*m+m]
-		if b.lo[i] == base {
-			r.sum[0] += f
-			addScaled(r.sum[1:], f, row)
-		}
-		if b.event[i] {
-			r.deaths[0] += f
-			addScaled(r.deaths[1:], f, row)
-		}
+		addScaled(to, b.count[i], r.scaled[j*w:j*w+w])
 	}
+	addScaled(r.sum, 1, r.deaths)
+	addScaled(r.deaths, 1, r.lateDeaths)
 	s1 := r.s1[t*m : t*m+m]
 	r.s0, r.d0 = r.sum[0], r.deaths[0]
 	copy(s1, r.sum[1:])
 	copy(r.d1[t*m:t*m+m], r.deaths[1:])
-	for node := t + len(x.times); x.late && node > 0; node /= 2 {
-		at := node * (m + 1)
-		r.s0 += r.spans[at]
-		addScaled(s1, 1, r.spans[at+1:at+1+m])
+	if x.late != nil {
+		r.s0 += r.spans[t*w]
+		addScaled(s1, 1, r.spans[t*w+1:t*w+w])
 	}
 }
 
@@ -218,48 +193,6 @@ func (r *coxRisk) score(w []float64) []float64 {
 		}
 	}
 	return u
-}
-
-// coxSums are sums of a quantity over event times: from the first one of a stratum
-// on, and on the nodes of coverSpan, where rows enter late.
-type coxSums struct {
-	from, nodes []float64
-}
-
-// cumulate sums step over the event times of each stratum.
-func (x *coxIndex) cumulate(step func(t int) float64) coxSums {
-	n := len(x.times)
-	out := coxSums{from: make([]float64, n)}
-	for t := range n {
-		out.from[t] = step(t)
-		if t > x.base[x.timeStratum[t]] {
-			out.from[t] += out.from[t-1]
-		}
-	}
-	if x.late {
-		out.nodes = make([]float64, 2*n)
-		for t := range n {
-			out.nodes[n+t] = step(t)
-		}
-		for k := n - 1; k > 0; k-- {
-			out.nodes[k] = out.nodes[2*k] + out.nodes[2*k+1]
-		}
-	}
-	return out
-}
-
-// between is the sum over event times lo to hi-1. It takes no difference of two
-// sums: hazard steps of one stratum can lie many orders of magnitude apart.
-func (x *coxIndex) between(s coxSums, lo, hi int32) float64 {
-	switch {
-	case hi == lo:
-		return 0
-	case int(lo) == x.base[x.timeStratum[hi-1]]:
-		return s.from[hi-1]
-	}
-	sum := 0.0
-	coverSpan(len(x.times), lo, hi, func(node int) { sum += s.nodes[node] })
-	return sum
 }
 
 // expected is each pattern's expected events, every event time weighted by w.

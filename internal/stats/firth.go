@@ -48,6 +48,10 @@ func FitFirth(data Patterns, options ...FitOption) (*Fit, error) {
 // fewEvents is the count of the rarer outcome below which limits may be conservative.
 const fewEvents = 16
 
+// firthIterations allows for steps that shrink by a tenth only, as on a few separated
+// observations.
+const firthIterations = 20 * maxIterations
+
 // penalised is the penalised log-likelihood in the basis; -Inf where the
 // information is singular.
 func (f *Fit) penalised(gamma []float64, out []terms) float64 {
@@ -71,7 +75,7 @@ func (f *Fit) information(t []terms) *mat.SymDense {
 func (f *Fit) climb(across []float64) (float64, error) {
 	spare, next := make([]terms, len(f.terms)), make([]float64, len(f.gamma))
 	value := f.penalised(f.gamma, f.terms)
-	for f.Iterations = 1; f.Iterations <= maxIterations; f.Iterations++ {
+	for f.Iterations = 1; f.Iterations <= firthIterations; f.Iterations++ {
 		step, decrement, err := f.firthStep(across)
 		if err != nil {
 			return 0, err
@@ -87,30 +91,36 @@ func (f *Fit) climb(across []float64) (float64, error) {
 		}
 		copy(f.gamma, next)
 		value = f.penalised(f.gamma, f.terms)
-		// Scoring converges linearly here, hence below Newton's tolerance.
+		// The steps converge linearly, hence below Newton's tolerance.
 		if decrement <= 1e-20 {
 			return value, nil
 		}
 	}
-	return 0, fmt.Errorf("%w: penalised fit after %d iterations", ErrNoConvergence, maxIterations)
+	return 0, fmt.Errorf("%w: penalised fit after %d iterations", ErrNoConvergence, firthIterations)
 }
 
-// firthStep is a scoring step on Firth's modified score, sum of
-// w (y - p + h (1/2 - p)) q with h one observation's leverage.
+// firthStep is a step on Firth's modified score, sum of w (y - p + h (1/2 - p)) q with
+// h one observation's leverage. The information that it divides by counts every
+// observation 1+h times, as that score does: with each counted once, a step is twice
+// too long at leverage 1 and swings about the estimate for ever.
 func (f *Fit) firthStep(across []float64) ([]float64, float64, error) {
 	m := len(f.gamma)
 	inv, ok := inverseSym(f.information(f.terms))
 	if !ok {
 		return nil, 0, fmt.Errorf("%w: information is singular", ErrNoConvergence)
 	}
-	score := mat.NewVecDense(m, nil)
+	score, counted := mat.NewVecDense(m, nil), make([]float64, len(f.terms))
 	for i, w := range f.data.Weight {
 		if w == 0 {
 			continue
 		}
 		q, t := mat.NewVecDense(m, f.basis.q[i*m:i*m+m]), f.terms[i]
 		h := t.expected * mat.Inner(q, inv, q)
+		counted[i] = w * t.expected * (1 + h)
 		score.AddScaledVec(score, w*(t.score+h*(0.5-t.mu)), q)
+	}
+	if inv, ok = inverseSym(crossWeighted(f.basis.q, counted, m)); !ok {
+		return nil, 0, fmt.Errorf("%w: information is singular", ErrNoConvergence)
 	}
 	var step mat.VecDense
 	step.MulVec(inv, score)

@@ -16,7 +16,7 @@ func (f *Fit) updateAlpha() bool {
 		}
 	}
 	// log theta keeps the iteration inside the domain.
-	t := -math.Log(from)
+	t := math.Max(-math.Log(from), -math.Log(maxTheta))
 	for range 50 {
 		score, info := f.thetaScore(math.Exp(t))
 		theta := math.Exp(t)
@@ -26,7 +26,7 @@ func (f *Fit) updateAlpha() bool {
 			step = math.Max(-1, math.Min(1, g/h))
 		}
 		t += step
-		if math.Abs(step) < 1e-12 || t > math.Log(maxTheta) {
+		if math.Abs(step) < 1e-12 || math.Abs(t) > math.Log(maxTheta) {
 			break
 		}
 	}
@@ -36,22 +36,25 @@ func (f *Fit) updateAlpha() bool {
 	return math.Abs(f.alpha-old) > 1e-10*math.Max(f.alpha, old)
 }
 
-// maxTheta is the size beyond which the law is Poisson for every purpose here.
+// maxTheta is the size beyond which the law is Poisson for every purpose here. A size
+// below 1/maxTheta would be a law that is 0 but for once in a hundred million times:
+// what asks for it is no sample of counts.
 const maxTheta = 1e8
 
 // momentAlpha starts the dispersion at its moment estimate; 0 where the
 // likelihood does not rise from the Poisson model, whose score in alpha is
-// sum w ((y-mu)^2 - y) / 2.
+// sum w ((y-mu)^2 - y) / 2, and where there is no event to tell anything.
 func (f *Fit) momentAlpha() float64 {
-	var excess, squares float64
+	var events, excess, squares float64
 	for i, w := range f.data.Weight {
 		if w > 0 {
 			mu, y := f.terms[i].mu, f.data.Y[i]
+			events += w * y
 			excess += w * ((y-mu)*(y-mu) - y)
 			squares += w * mu * mu
 		}
 	}
-	if !(excess > 0) {
+	if !(excess > 0) || events == 0 {
 		return 0
 	}
 	return excess / squares

@@ -235,3 +235,28 @@ func TestMCFOnSmallAndHostileInput(t *testing.T) {
 	require.NoError(t, err)
 	require.InDelta(t, 3.689/20, iv.High, 1e-4)
 }
+
+// The tables, joined by hand as a database would, and the squares' way in must give what
+// RobustVariance gives: three engines, the second with two repairs.
+func TestRiskTablesJoinAsTheVarianceDoes(t *testing.T) {
+	engines := []ClusterSignature{{[]int{5}, []int{2}, 1}, {[]int{7}, []int{2, 6}, 1}, {[]int{9}, nil, 1}}
+	m, err := MeanCumulative(signatureCounts(engines))
+	require.NoError(t, err)
+	table, err := m.RiskTables(7)
+	require.NoError(t, err)
+	require.Len(t, table, 8)
+	require.InDelta(t, 1.0/3, table[2].InverseRisk, 1e-15)
+	require.InDelta(t, 1.0/2, table[6].InverseRisk, 1e-15)
+	// H adds (events/risk)/risk: 2/9 at day 2, 1/4 more at day 6.
+	require.InDelta(t, 2.0/9, table[5].H, 1e-15)
+	require.InDelta(t, 2.0/9+1.0/4, table[7].H, 1e-15)
+	a := []float64{1.0/3 - table[5].H, 1.0/3 + 1.0/2 - table[7].H, -table[7].H}
+	byHand, err := RobustFromSquares(dot(a, a), 3)
+	require.NoError(t, err)
+	got, err := m.RobustVariance(7, engines)
+	require.NoError(t, err)
+	require.True(t, relative(got.Variance, byHand.Variance, 1e-14), "%g %g", got.Variance, byHand.Variance)
+	require.Equal(t, byHand.Warnings, got.Warnings)
+	_, err = m.RiskTables(-1)
+	require.ErrorIs(t, err, ErrBadInput)
+}

@@ -221,6 +221,7 @@ func TestKaplanMeierOfRemissionTimes(t *testing.T) {
 	median, _, err := curve.Quantile(0.5, 0.95, LogLog)
 	require.NoError(t, err)
 	require.Equal(t, 23.0, median)
+	require.Equal(t, 35.0, curve.End())
 	_, warnings := curve.At(36)
 	require.Len(t, warnings, 1)
 	_, _, err = curve.RestrictedMean(36)

@@ -77,7 +77,7 @@ func (s *Store) notedFingerprint(ctx context.Context) (string, error) {
 func (s *Store) contentName(ctx context.Context) (string, error) {
 	sum := sha256.New()
 	fmt.Fprintln(sum, fingerprintKind)
-	q := "SELECT 0 AS place, coalesce(string_agg(load_id || ' ' || coalesce(content_sha256, ''), ',' ORDER BY load_id), '') FROM main.loads"
+	q := "SELECT 0 AS place, coalesce(string_agg(load_id || ' ' || coalesce(content_sha256, ''), ',' ORDER BY load_id), '') FROM main.loads WHERE load_id NOT IN (SELECT load_id FROM main.undone)"
 	for i, t := range bundle.Tables {
 		q += fmt.Sprintf(" UNION ALL SELECT %d, count(*)::VARCHAR FROM main.%s", i+1, t.Name)
 	}

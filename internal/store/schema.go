@@ -19,7 +19,7 @@ const versionKey = "schema_version"
 // steps lead from an empty file to the current schema; step i makes version i+1.
 // A step never adds a column with a computed default: a process killed before the
 // next checkpoint would leave a file that DuckDB cannot open again.
-var steps = [][]string{firstSchema(), clearedColumns}
+var steps = [][]string{firstSchema(), clearedColumns, fullLedger}
 
 // Version is the schema version that this program writes.
 func Version() int { return len(steps) }
@@ -62,6 +62,20 @@ func firstSchema() []string {
 // for a load, and why.
 var clearedColumns = []string{
 	"CREATE TABLE main.cleared (load_id INTEGER, table_name VARCHAR, column_name VARCHAR, kind VARCHAR, reason VARCHAR)",
+}
+
+// fullLedger is version 3: what a load was made of, which earlier loads it builds
+// on, what its cases looked like, which rows set aside were corrected, and which
+// loads were undone. New tables alone: a column added to an old one would need a
+// default.
+var fullLedger = []string{
+	"CREATE TABLE main.load_notes (load_id INTEGER, mapping VARCHAR, mapping_sha256 VARCHAR, adds BOOLEAN)",
+	"CREATE TABLE main.load_files (load_id INTEGER, file VARCHAR, source VARCHAR, rows_read BIGINT, title BIGINT, header BIGINT, blank BIGINT, total BIGINT, used BIGINT, left_out BIGINT, not_mapped BIGINT, columns_not_mapped VARCHAR)",
+	"CREATE TABLE main.load_rows (load_id INTEGER, file VARCHAR, table_name VARCHAR, made BIGINT, kept BIGINT, newer BIGINT, set_aside BIGINT, repeats BIGINT)",
+	"CREATE TABLE main.load_needs (load_id INTEGER, on_load INTEGER)",
+	"CREATE TABLE main.seen (load_id INTEGER, case_id VARCHAR, content VARCHAR)",
+	"CREATE TABLE main.corrected (load_id INTEGER, of_load INTEGER, table_name VARCHAR, file VARCHAR, line BIGINT, column_name VARCHAR)",
+	"CREATE TABLE main.undone (load_id INTEGER, undone_at TIMESTAMP)",
 }
 
 // upgrade brings the file to the current version, or refuses it.

@@ -50,6 +50,23 @@ func Open(ctx context.Context, path string, opt Options) (*Store, error) {
 	if err := s.configure(ctx, opt); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
+	if old, err := s.old(ctx); err != nil || old > 0 && path != "" && !opt.ReadOnly {
+		// The copy is made of a closed file: closing any other handle on an open one
+		// would drop DuckDB's lock on it.
+		if err = errors.Join(err, s.Close()); err != nil {
+			return nil, err
+		}
+		if err := keepCopy(path, old); err != nil {
+			return nil, err
+		}
+		if connector, err = duckdb.NewConnector(dsn, prepareConn); err != nil {
+			return nil, explainConnect(path, err)
+		}
+		s.db = sql.OpenDB(connector)
+		if err := s.configure(ctx, opt); err != nil {
+			return nil, errors.Join(err, s.Close())
+		}
+	}
 	if err := s.upgrade(ctx, opt.ReadOnly); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}

@@ -23,6 +23,8 @@ type TableReport struct {
 type Report struct {
 	Fingerprint string        `json:"fingerprint"`
 	Loads       int64         `json:"loads"`
+	Undone      int64         `json:"loads_undone"`
+	Corrected   int64         `json:"set_aside_corrected"` // rows set aside that a later load brought corrected
 	Tables      []TableReport `json:"tables"`
 	Problems    []string      `json:"problems"`
 }
@@ -41,8 +43,19 @@ func (s *Store) Verify(ctx context.Context) (Report, error) {
 	} else if noted != "" && noted != r.Fingerprint {
 		r.Problems = append(r.Problems, "the rows are not those of which the store noted the fingerprint: they were changed past the ledger")
 	}
-	if r.Loads, err = s.count(ctx, "SELECT count(*) FROM main.loads"); err != nil {
-		return r, err
+	for q, n := range map[string]*int64{"SELECT count(*) FROM main.loads": &r.Loads, "SELECT count(*) FROM main.undone": &r.Undone, "SELECT count(*) FROM main.set_aside a WHERE " + IsCorrected: &r.Corrected} {
+		if *n, err = s.count(ctx, q); err != nil {
+			return r, err
+		}
+	}
+	for _, c := range ledgerChecks {
+		n, err := s.count(ctx, c.sql)
+		if err != nil {
+			return r, fmt.Errorf("verify the ledger: %w", err)
+		}
+		if n > 0 {
+			r.Problems = append(r.Problems, fmt.Sprintf("the ledger: %d %s", n, c.found))
+		}
 	}
 	for _, t := range bundle.Tables {
 		tr, err := s.totals(ctx, t.Name)
@@ -76,22 +89,37 @@ func (s *Store) count(ctx context.Context, q string) (n int64, err error) {
 func (s *Store) totals(ctx context.Context, table string) (TableReport, error) {
 	tr := TableReport{Name: table}
 	q := fmt.Sprintf(`SELECT
-	(SELECT coalesce(sum(rows_read), 0)::BIGINT FROM main.balance WHERE table_name = '%[1]s'),
+	(SELECT coalesce(sum(rows_read), 0)::BIGINT FROM main.balance WHERE table_name = '%[1]s' AND %[3]s),
 	(SELECT count(*) FROM main.%[1]s),
 	(SELECT count(*) FROM main.set_aside WHERE table_name = '%[1]s'),
-	(SELECT coalesce(sum(repeats), 0)::BIGINT FROM main.balance WHERE table_name = '%[1]s'),
-	(SELECT count(*) FROM %[2]s.%[1]s)`, table, History)
+	(SELECT coalesce(sum(repeats), 0)::BIGINT FROM main.balance WHERE table_name = '%[1]s' AND %[3]s),
+	(SELECT count(*) FROM %[2]s.%[1]s)`, table, History, Standing)
 	err := s.db.QueryRowContext(ctx, q).Scan(&tr.Read, &tr.Now, &tr.SetAside, &tr.Repeats, &tr.History)
 	return tr, err
 }
 
 type check struct{ found, sql string }
 
+// Standing is the condition that a row of the ledger belongs to a load that was
+// not undone.
+const Standing = "load_id NOT IN (SELECT load_id FROM main.undone)"
+
+// ledgerChecks are questions to the ledger alone whose answer must be 0.
+var ledgerChecks = []check{
+	{"loads that were undone but are not listed", "SELECT count(*) FROM main.undone WHERE load_id NOT IN (SELECT load_id FROM main.loads)"},
+	{"loads that were undone although a standing one builds on them", "SELECT count(DISTINCT on_load) FROM main.load_needs WHERE " + Standing + " AND on_load IN (SELECT load_id FROM main.undone)"},
+	{"rows set aside by an undone load", "SELECT count(*) FROM main.set_aside WHERE NOT (" + Standing + ")"},
+	{"corrections of rows that are not set aside", `SELECT count(*) FROM main.corrected c WHERE NOT EXISTS (SELECT 1 FROM main.set_aside a
+	WHERE a.load_id = c.of_load AND a.table_name = c.table_name AND a.file = c.file AND a.line = c.line AND a.column_name IS NOT DISTINCT FROM c.column_name)`},
+	{"loads and tables whose rows by file do not add up to their balance", `SELECT count(*) FROM main.balance b JOIN (SELECT load_id, table_name, sum(made) AS made, sum(kept) AS kept, sum(set_aside) AS aside, sum(repeats) AS repeats FROM main.load_rows GROUP BY ALL) r
+	USING (load_id, table_name) WHERE (b.rows_read, b.kept, b.set_aside, b.repeats) <> (r.made, r.kept, r.aside, r.repeats)`},
+}
+
 // checksOf lists the questions whose answer must be 0 for a table.
 func checksOf(t bundle.Table) []check {
 	perLoad := func(column, rows string) string {
 		return fmt.Sprintf(`SELECT count(*) FROM main.balance b LEFT JOIN (SELECT id, count(*) n FROM (%s) GROUP BY id) x ON x.id = b.load_id
-	WHERE b.table_name = '%s' AND b.%s <> coalesce(x.n, 0)`, rows, t.Name, column)
+	WHERE b.table_name = '%s' AND b.%s AND b.%s <> coalesce(x.n, 0)`, rows, t.Name, Standing, column)
 	}
 	both := fmt.Sprintf("SELECT load_id id FROM main.%[1]s UNION ALL SELECT load_id FROM %[2]s.%[1]s", t.Name, History)
 	checks := []check{
@@ -99,7 +127,7 @@ func checksOf(t bundle.Table) []check {
 		{"loads whose kept rows are not all there", perLoad("kept", both)},
 		{"loads whose rows set aside are not all there", perLoad("set_aside", "SELECT load_id id FROM main.set_aside WHERE table_name = '"+t.Name+"'")},
 		{"loads whose superseded rows are not all in the history", perLoad("superseded", fmt.Sprintf("SELECT superseded_by id FROM %s.%s", History, t.Name))},
-		{"rows of a load that is not in the ledger", fmt.Sprintf("SELECT count(*) FROM (%s) WHERE id NOT IN (SELECT load_id FROM main.loads)", both)},
+		{"rows of a load that is not in the ledger", fmt.Sprintf("SELECT count(*) FROM (%s) WHERE id NOT IN (SELECT load_id FROM main.loads) OR id IN (SELECT load_id FROM main.undone)", both)},
 	}
 	if len(t.Key) > 0 {
 		key := strings.Join(t.Key, ", ")
