@@ -1,10 +1,10 @@
 -- Question:   how do dentures and events spread over case mix, arch and the habit?
--- Unit:       one row per combination of case mix, arch and the habit's column, which stands for {exposure}
--- Parameters: none; reads pair_rows
--- Columns:    mix, upper, exposed (NULL where it cannot be assessed), n, share_e9 and y summed, and the same of those with an event
--- Order:      mix, upper, exposed
-SELECT mix, upper, {exposure} AS exposed, count(*) AS n, CAST(sum(share_e9) AS BIGINT) AS share_e9, CAST(sum(y) AS BIGINT) AS y,
-       count(*) FILTER (y > 0) AS n_hit, CAST(coalesce(sum(share_e9) FILTER (y > 0), 0) AS BIGINT) AS share_hit_e9
-FROM pair_rows
-GROUP BY mix, upper, exposed
-ORDER BY mix, upper, exposed
+-- Unit:       one row per comparison and combination of case mix, arch and the comparison's habit
+-- Parameters: none; reads pair_groups
+-- Columns:    as pair_groups without the clinician
+-- Order:      task, mix, upper, exposed
+SELECT task, mix, upper, exposed, CAST(sum(n) AS BIGINT) AS n, CAST(sum(share_e9) AS BIGINT) AS share_e9, CAST(sum(y) AS BIGINT) AS y, CAST(sum(share_hit_e9) AS BIGINT) AS share_hit_e9,
+       CAST(sum(yy) AS DOUBLE) AS yy, CAST(sum(y_share_e9) AS DOUBLE) AS y_share_e9, CAST(sum(share_share_e18) AS DOUBLE) AS share_share_e18
+FROM pair_groups
+GROUP BY task, mix, upper, exposed
+ORDER BY task, mix, upper, exposed

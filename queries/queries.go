@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"text/template"
 )
 
 // FS holds every statement.
@@ -25,7 +26,38 @@ func Text(name string) string {
 	return string(b)
 }
 
-var identifier = regexp.MustCompile(`^([a-z]\.)?[a-z][a-z0-9_]*$`)
+var identifier = regexp.MustCompile(`^[a-z][a-z0-9_]*$`)
+
+// Name is the name of a column, for a statement that cannot take it as a parameter.
+type Name struct{ text string }
+
+// NameOf is the column called text. What is no plain name is a mistake of the program,
+// and panics.
+func NameOf(text string) Name {
+	if !identifier.MatchString(text) {
+		panic(fmt.Sprintf("queries: %q is no column", text))
+	}
+	return Name{text}
+}
+
+func (n Name) String() string { return n.text }
+
+// Fill returns the statement in name.sql, which is a template of package text/template,
+// filled with data: names, whole numbers and lists of them; nil is for a statement that is none. A template that does not take
+// the data is a mistake of the program, and panics.
+func Fill(name string, data any) string {
+	if data == nil {
+		return Text(name)
+	}
+	var b strings.Builder
+	t := template.Must(template.New(name).Option("missingkey=error").Parse(Text(name)))
+	if err := t.Execute(&b, data); err != nil {
+		panic(fmt.Sprintf("queries: %v", err))
+	}
+	return b.String()
+}
+
+var plainColumn = regexp.MustCompile(`^([a-z]\.)?[a-z][a-z0-9_]*$`)
 
 // With returns the statement in name.sql with each {place} taken by the columns named
 // for it, joined by commas: a statement cannot take a column as a parameter. A
@@ -35,7 +67,7 @@ func With(name string, places map[string][]string) string {
 	text := Text(name)
 	for place, columns := range places {
 		for _, c := range columns {
-			if !identifier.MatchString(c) {
+			if !plainColumn.MatchString(c) {
 				panic(fmt.Sprintf("queries: %s: %q is no column", name, c))
 			}
 		}

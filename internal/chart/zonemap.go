@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html"
 	"math"
+	"strconv"
 	"strings"
 )
 
@@ -188,26 +189,22 @@ func position(arch string, r, degrees float64) (x, y float64) {
 	return x, 204 - y
 }
 
-// outline is the path of a piece of a ring, in short straight steps so that one
-// function serves both arches.
+// outline is the path of a piece of a ring. A ring keeps its shares of the two radii, so
+// its edges are arcs of ellipses; the lower is the mirror image and turns the other way.
 func outline(arch string, s shape) string {
-	const steps = 12
-	var b strings.Builder
-	for i := 0; i <= steps; i++ {
-		x, y := position(arch, s.outer, s.from+(s.to-s.from)*float64(i)/steps)
-		b.WriteString(pen(i))
-		fmt.Fprintf(&b, "%.1f %.1f", x, y)
+	point := func(r, degrees float64) string {
+		x, y := position(arch, r, degrees)
+		return short(x) + " " + short(y)
 	}
-	for i := steps; i >= 0; i-- {
-		x, y := position(arch, s.inner, s.from+(s.to-s.from)*float64(i)/steps)
-		fmt.Fprintf(&b, "L%.1f %.1f", x, y)
+	out, back := 1, 0
+	if arch == "lower" {
+		out, back = back, out
 	}
-	return b.String() + "Z"
+	arc := func(r, degrees float64, sweep int) string {
+		return fmt.Sprintf("A%s %s 0 0 %d %s", short(radiusX*r), short(radiusY*r), sweep, point(r, degrees))
+	}
+	return "M" + point(s.outer, s.from) + arc(s.outer, s.to, out) + "L" + point(s.inner, s.to) + arc(s.inner, s.from, back) + "Z"
 }
 
-func pen(i int) string {
-	if i == 0 {
-		return "M"
-	}
-	return "L"
-}
+// short writes a coordinate to a tenth, without an empty decimal.
+func short(v float64) string { return strconv.FormatFloat(math.Round(v*10)/10, 'f', -1, 64) }

@@ -25,6 +25,7 @@ type auditOptions struct {
 	seed          uint64
 	most          int
 	teach, asJSON bool
+	static        bool
 }
 
 const pickForms = "worst, best, random, unexplained-remake, lesion, habit=ID or zone=ARCH:ZONE[:SIDE]"
@@ -55,6 +56,7 @@ Rules: ` + pickForms + `.`,
 	f.IntVar(&opt.most, "most", 3, "how many cases a rule may pick")
 	f.StringVarP(&opt.out, "out", "o", "audits", "the `FOLDER` to write into")
 	f.BoolVar(&opt.teach, "teach", false, "fold the outcome away until it is opened")
+	f.BoolVar(&opt.static, "static", false, staticHelp)
 	f.BoolVar(&opt.asJSON, "json", false, "print the audits as JSON and write no page")
 	return cmd
 }
@@ -131,7 +133,9 @@ func (a *app) audit(ctx context.Context, ids []string, pick *review.Pick, opt au
 	if opt.asJSON {
 		return printJSON(a.out, all)
 	}
-	files, err := writeAudits(opt.out, all, opt.teach)
+	look := pageOptions()
+	look.Static = opt.static
+	files, err := writeAudits(opt.out, all, opt.teach, look)
 	if err != nil {
 		return err
 	}
@@ -161,14 +165,14 @@ func (a *app) audits(ctx context.Context, st *store.Store, s settings, ids []str
 }
 
 // writeAudits writes one page for each case and returns their paths.
-func writeAudits(dir string, all []review.Audit, teach bool) ([]string, error) {
+func writeAudits(dir string, all []review.Audit, teach bool, opt page.Options) ([]string, error) {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return nil, fmt.Errorf("cannot make the folder %s: %w", dir, err)
 	}
 	files := make([]string, len(all))
 	for i := range all {
 		files[i] = filepath.Join(dir, page.AuditFile(all[i].Case.ID))
-		if err := writeBeside(files[i], func(w io.Writer) error { return page.Audit(w, &all[i], teach, pageOptions()) }); err != nil {
+		if err := writeBeside(files[i], func(w io.Writer) error { return page.Audit(w, &all[i], teach, opt) }); err != nil {
 			return nil, err
 		}
 	}

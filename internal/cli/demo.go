@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -18,13 +19,20 @@ import (
 
 func newDemo(a *app) *cobra.Command {
 	var opt demo.Options
+	var format string
+	var bundleOnly bool
 	cmd := &cobra.Command{
 		Use:   "demo [FOLDER]",
 		Short: "Write an invented service, load it, and write its pack, summaries and three audits",
 		Long: `demo writes the case bundle of an invented denture service into a folder
 (afterfit-demo by default), loads it into a store there, and writes the meeting pack,
-every clinician's summary and three case audits. No person, clinic or brand stands behind the data.`,
-		Example: "  afterfit demo\n  afterfit demo my-demo --cases 1000",
+every clinician's summary and three case audits. No person, clinic or brand stands behind the data.
+
+Any number of cases can be had, up to 10,000,000 and more: they are written one after the
+other. With more than 37,500 cases the service is a group of several like it, fifteen
+clinicians and three sites each, at most 27 of them unless --services says otherwise.
+With --bundle-only nothing but the case bundle is written.`,
+		Example: "  afterfit demo\n  afterfit demo my-demo --cases 1000\n  afterfit demo large --cases 1000 --bundle-only --format parquet",
 		Args:    args(cobra.MaximumNArgs(1)),
 		RunE: func(cmd *cobra.Command, got []string) error {
 			dir := "afterfit-demo"
@@ -34,12 +42,34 @@ every clinician's summary and three case audits. No person, clinic or brand stan
 			if opt.Cases < 1 {
 				return usageError{fmt.Errorf("--cases is %d: give a number from 1", opt.Cases)}
 			}
+			if opt.Services < 0 {
+				return usageError{fmt.Errorf("--services is %d: give a number from 1, or 0 for as many as the cases ask for", opt.Services)}
+			}
+			if format != "csv" && format != "parquet" {
+				return usageError{fmt.Errorf("--format is %q: give csv or parquet", format)}
+			}
+			opt.Parquet = format == "parquet"
+			if bundleOnly {
+				return a.demoBundle(cmd.Context(), dir, opt)
+			}
 			return a.demo(cmd.Context(), dir, opt)
 		},
 	}
 	cmd.Flags().IntVar(&opt.Cases, "cases", demo.DefaultCases, "how many cases to invent")
 	cmd.Flags().Uint64Var(&opt.Seed, "seed", demo.DefaultSeed, "the seed; the same seed gives the same bytes")
+	cmd.Flags().IntVar(&opt.Services, "services", 0, "how many services of fifteen clinicians (0 = as many as the cases ask for)")
+	cmd.Flags().StringVar(&format, "format", "csv", "`FORMAT` of the bundle's tables: csv or parquet")
+	cmd.Flags().BoolVar(&bundleOnly, "bundle-only", false, "write the case bundle into FOLDER and nothing else")
 	return cmd
+}
+
+// demoBundle writes the invented export alone.
+func (a *app) demoBundle(ctx context.Context, dir string, opt demo.Options) error {
+	if err := demo.Write(ctx, dir, opt); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintf(a.out, "Invented export   %s (%d cases; no real person, clinic or brand)\n", dir, opt.Cases)
+	return err
 }
 
 // demo runs the main job end to end in one folder.
@@ -86,11 +116,16 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 		return err
 	}
 	fmt.Fprintf(a.out, "Meeting pack      %s\n", filepath.Join(dir, "pack.html"))
+	handOut := filepath.Join(dir, "hand-out.html")
+	if err := writeBeside(handOut, func(w io.Writer) error { return page.HandOut(w, f, pageOptions()) }); err != nil {
+		return err
+	}
+	fmt.Fprintf(a.out, "Hand-out          %s\n", handOut)
 	all, err := a.summaries(ctx, st, s, nil, f)
 	if err != nil {
 		return err
 	}
-	if err := writeSummaries(filepath.Join(dir, "summaries"), all); err != nil {
+	if err := writeSummaries(filepath.Join(dir, "summaries"), all, pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "%2d summaries      %s\n", len(all), filepath.Join(dir, "summaries", "index.html"))
@@ -101,7 +136,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err != nil {
 		return err
 	}
-	if _, err := writeAudits(filepath.Join(dir, "audits"), audits, false); err != nil {
+	if _, err := writeAudits(filepath.Join(dir, "audits"), audits, false, pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "%2d case audits    %s\n", len(audits), filepath.Join(dir, "audits"))

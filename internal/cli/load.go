@@ -96,7 +96,7 @@ func newLoad(a *app) *cobra.Command {
 func (a *app) load(ctx context.Context, st *store.Store, s settings, path string, opt intake.LoadOptions) (*intake.LoadResult, error) {
 	bar := a.newProgress()
 	defer bar.wait()
-	opt.Progress, opt.LoadedAt = bar.step, time.Now()
+	opt.Progress, opt.LoadedAt, opt.TempDir = bar.step, time.Now(), s.Temp
 	res, err := intake.Load(ctx, st, path, opt)
 	if err != nil {
 		return res, err // a result beside the error: stored, but not checkpointed

@@ -14,8 +14,8 @@ import (
 )
 
 func newPack(a *app) *cobra.Command {
-	var out, standard, saveTo, since, tablesDir string
-	var asJSON, label bool
+	var out, standard, saveTo, since, tablesDir, sheet string
+	var asJSON, label, static bool
 	var sharing shareOptions
 	cmd := &cobra.Command{
 		Use:   "pack",
@@ -30,7 +30,7 @@ table beside it: CSV, JSON, Parquet, and one workbook.
 hidden, with others, so that they cannot be worked out; numbers are rounded, periods are
 years, sites have fresh codes, and single cases and clinicians are left out. --json and
 --tables then hold the same and nothing more. Local rules come first.`,
-		Example: "  afterfit pack --out meeting.html\n  afterfit pack --json > findings.json\n  afterfit pack --since findings.json\n  afterfit pack --tables taken\n  afterfit pack --share --out shared.html --seed spring-2026",
+		Example: "  afterfit pack --out meeting.html --hand-out hand-out.html\n  afterfit pack --json > findings.json\n  afterfit pack --since findings.json\n  afterfit pack --tables taken\n  afterfit pack --share --out shared.html --seed spring-2026",
 		Args:    args(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			sharing.out, sharing.tables, sharing.json = out, tablesDir, asJSON
@@ -80,9 +80,14 @@ years, sites have fresh codes, and single cases and clinicians are left out. --j
 				return printJSON(a.out, f)
 			}
 			opt := pageOptions()
-			opt.LabelClinicians = label
+			opt.LabelClinicians, opt.Static = label, static
 			if err := writePack(out, f, opt); err != nil {
 				return err
+			}
+			if sheet != "" {
+				if err := writeBeside(sheet, func(w io.Writer) error { return page.HandOut(w, f, opt) }); err != nil {
+					return err
+				}
 			}
 			_, err = fmt.Fprintf(a.out, "%s: %d cases, %d dentures delivered\n", out, f.Coverage.Cases, f.Coverage.Delivered)
 			return err
@@ -90,13 +95,18 @@ years, sites have fresh codes, and single cases and clinicians are left out. --j
 	}
 	cmd.Flags().StringVarP(&out, "out", "o", "pack.html", "the `FILE` to write")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the findings as JSON and write no page")
+	cmd.Flags().StringVar(&sheet, "hand-out", "", "write a hand-out of one sheet to this `FILE` too")
 	cmd.Flags().StringVar(&tablesDir, "tables", "", "also write every table into this `FOLDER`: CSV, JSON, Parquet, and one workbook")
 	cmd.Flags().BoolVar(&sharing.on, "share", false, "write the share form, for outside the building (default FILE shared.html)")
 	cmd.Flags().StringVar(&sharing.seed, "seed", "", "any secret `TEXT` that decides the sites' fresh codes in the share form (default drawn and printed)")
 	cmd.Flags().StringVar(&since, "since", "", "compare with an earlier review: a `FILE` that pack --json printed")
 	cmd.Flags().StringVar(&standard, "standard", "", "judge by the case-mix models saved in this `FILE`")
 	cmd.Flags().StringVar(&saveTo, "save-standard", "", "save the case-mix models used to this `FILE`")
+	cmd.Flags().BoolVar(&static, "static", false, staticHelp)
 	cmd.Flags().BoolVar(&label, "label-clinicians", false, "name clinicians on the page; for the quality lead alone")
+	for _, f := range []string{"hand-out", "static"} { // the share form is a page of its own
+		cmd.MarkFlagsMutuallyExclusive("share", f)
+	}
 	return cmd
 }
 

@@ -27,6 +27,7 @@ type app struct {
 	storePath    string
 	settingsPath string
 	memory       string
+	temp         string
 	threads      int
 	asOf         string
 	quiet        bool
@@ -85,6 +86,7 @@ Exit codes: 0 done, 1 internal fault, 2 wrong use, 3 bad data (nothing changed),
 	f.StringVar(&a.settingsPath, "settings", "", "settings `FILE` (default afterfit.toml if there is one)")
 	f.StringVar(&a.memory, "memory", "", "memory limit for the database, e.g. 4GB (default from the machine)")
 	f.IntVar(&a.threads, "threads", 0, "threads for the database (default all)")
+	f.StringVar(&a.temp, "temp", "", "`FOLDER` for temporary files, which vanish at the end (default beside the store)")
 	f.StringVar(&a.asOf, "as-of", "", "the `DATE` to print on pages; without it a page carries none")
 	f.BoolVarP(&a.quiet, "quiet", "q", false, "no progress on the terminal")
 	root.AddCommand(newDemo(a), newLook(a), newLoad(a), newBlank(a), newPack(a), newSummary(a), newAudit(a), newAsk(a), newVerify(a))

@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
+	"strconv"
 
 	"github.com/pelletier/go-toml/v2"
 
@@ -24,6 +26,7 @@ type settings struct {
 	Store   string          `toml:"store"`
 	Memory  string          `toml:"memory"`
 	Threads int             `toml:"threads"`
+	Temp    string          `toml:"temp"` // folder for temporary files; "" = beside the store
 	Review  review.Settings `toml:"review"`
 	// Standard is a file of saved case-mix models to judge by; Change is what was
 	// changed on purpose.
@@ -56,6 +59,12 @@ func (a *app) settings() (settings, error) {
 	}
 	if a.threads != 0 {
 		s.Threads = a.threads
+	}
+	if a.temp != "" {
+		s.Temp = a.temp
+	}
+	if info, err := os.Stat(s.Temp); s.Temp != "" && (err != nil || !info.IsDir()) {
+		return s, usageError{fmt.Errorf("temp is %s: name a folder that exists, for temporary files", s.Temp)}
 	}
 	if s.Threads < 0 {
 		return s, usageError{fmt.Errorf("threads is %d: give 0 for all or a number above it", s.Threads)}
@@ -105,7 +114,16 @@ func (a *app) open(ctx context.Context, s settings, mustExist bool) (*store.Stor
 	if _, err := os.Stat(s.Store); mustExist && errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("there is no store at %s: load an export first ('afterfit load EXPORT'), or name the store with --store: %w", s.Store, errNothing)
 	}
-	return store.Open(ctx, s.Store, store.Options{Memory: s.Memory, Threads: s.Threads})
+	return store.Open(ctx, s.Store, store.Options{Memory: s.Memory, Threads: s.Threads, TempDir: s.spill()})
+}
+
+// spill is the folder of this process's own that large sorts spill into; it goes when
+// the store is closed. "" leaves the place to the store.
+func (s *settings) spill() string {
+	if s.Temp == "" {
+		return ""
+	}
+	return filepath.Join(s.Temp, "afterfit-"+strconv.Itoa(os.Getpid()))
 }
 
 // begin reads the settings and opens the store that they name, as most commands do

@@ -17,7 +17,7 @@ import (
 
 func newSummary(a *app) *cobra.Command {
 	var out string
-	var asJSON bool
+	var asJSON, static bool
 	cmd := &cobra.Command{
 		Use:   "summary [CODE...]",
 		Short: "Write the private per-clinician summaries",
@@ -38,7 +38,9 @@ A summary is private feedback; it is not for disciplinary use on its own.`,
 			if asJSON {
 				return printJSON(a.out, all)
 			}
-			if err := writeSummaries(out, all); err != nil {
+			opt := pageOptions()
+			opt.Static = static
+			if err := writeSummaries(out, all, opt); err != nil {
 				return err
 			}
 			_, err = fmt.Fprintf(a.out, "%s: %d summaries; open %s\n", out, len(all), filepath.Join(out, "index.html"))
@@ -46,6 +48,7 @@ A summary is private feedback; it is not for disciplinary use on its own.`,
 		},
 	}
 	cmd.Flags().StringVarP(&out, "out", "o", "summaries", "the `FOLDER` to write into")
+	cmd.Flags().BoolVar(&static, "static", false, staticHelp)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the summaries as JSON and write no page")
 	return cmd
 }
@@ -71,7 +74,7 @@ func (a *app) summaries(ctx context.Context, st *store.Store, s settings, codes 
 }
 
 // writeSummaries writes every page and then the index, which names only whole pages.
-func writeSummaries(dir string, all []review.Summary) error {
+func writeSummaries(dir string, all []review.Summary, opt page.Options) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fmt.Errorf("cannot make the folder %s: %w", dir, err)
 	}
@@ -79,16 +82,19 @@ func writeSummaries(dir string, all []review.Summary) error {
 	for i := range all {
 		file := page.SummaryFile(all[i].Clinician, all[i].Fingerprint)
 		entries[i] = page.IndexEntry{Code: all[i].Clinician, File: file, Cases: all[i].Coverage.Cases, Dentures: all[i].Coverage.Delivered}
-		err := writeBeside(filepath.Join(dir, file), func(w io.Writer) error { return page.Summary(w, &all[i], pageOptions()) })
+		err := writeBeside(filepath.Join(dir, file), func(w io.Writer) error { return page.Summary(w, &all[i], opt) })
 		if err != nil {
 			return err
 		}
 	}
 	return writeBeside(filepath.Join(dir, "index.html"), func(w io.Writer) error {
 		first := all[0]
-		return page.SummaryIndex(w, entries, page.About{Version: first.Version, Fingerprint: first.Fingerprint, Basis: first.Basis, AsOf: first.AsOf, Invented: first.Invented})
+		return page.SummaryIndex(w, entries, page.About{Version: first.Version, Fingerprint: first.Fingerprint, Basis: first.Basis, AsOf: first.AsOf, Invented: first.Invented}, opt)
 	})
 }
+
+// staticHelp tells what --static does, for every command that writes pages.
+const staticHelp = "write pages without any script: still pictures, and tables that do not sort or copy"
 
 // pageOptions gives the pages the names of the habits.
 func pageOptions() page.Options {

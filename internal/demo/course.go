@@ -59,6 +59,7 @@ type denture struct {
 type generator struct {
 	dice
 	out    *sheets
+	staff  []clinician
 	limit  int // cases to write
 	cases  int // cases written
 	visits int // visits written
@@ -76,7 +77,7 @@ type remade struct {
 // patient writes one patient's case, and a second one for those who come again: a
 // later replacement (about 3 %) or the remake of one arch.
 func (g *generator) patient(number int) {
-	c := course{patient: number, who: &clinicians[g.pick(caseload)], start: g.IntN(lastStart + 1), frailty: g.gamma(frailtyShape)}
+	c := course{patient: number, who: g.carer(), start: g.IntN(lastStart + 1), frailty: g.gamma(frailtyShape)}
 	g.person(&c)
 	replaced := missing
 	if g.chance(0.04) {
@@ -98,6 +99,16 @@ func (g *generator) patient(number int) {
 	}
 }
 
+// carer picks who takes the patient's records. With one service no number is drawn for
+// the service, so that its bundles stay as they are.
+func (g *generator) carer() *clinician {
+	i := g.pick(caseload)
+	if services := len(g.staff) / len(clinicians); services > 1 {
+		i += g.IntN(services) * len(clinicians)
+	}
+	return &g.staff[i]
+}
+
 // remakeCase writes the case that remakes one arch of the one before: its records
 // are taken some weeks before the new denture replaces the old one.
 func (g *generator) remakeCase(c *course) {
@@ -117,7 +128,7 @@ func (g *generator) person(c *course) {
 	c.gap = c.who.gaps
 	c.lab, c.age, c.sex = labs[g.pick(labMix)], g.code(ageMix), g.code(sexMix)
 	for i := range ridgeMix {
-		if ridgeMix[i].site == c.who.site {
+		if ridgeMix[i].site == c.who.like {
 			c.ridge = 1 + g.pick(ridgeMix[i].mix)
 		}
 	}

@@ -21,8 +21,10 @@ const (
 
 // Options says how much to invent. The same options give the same bytes.
 type Options struct {
-	Cases int    // number of cases; 0 = DefaultCases, negative is refused
-	Seed  uint64 // 0 = DefaultSeed
+	Cases    int    // number of cases; 0 = DefaultCases, negative is refused
+	Seed     uint64 // 0 = DefaultSeed
+	Services int    // of fifteen clinicians and three sites each; 0 = as many as the cases ask for
+	Parquet  bool   // the tables as Parquet instead of CSV
 }
 
 const manifest = `name = "Invented hillside denture service"
@@ -32,9 +34,10 @@ complete = true
 `
 
 // Write writes the bundle's eight CSV files and bundle.toml into dir, which it makes
-// if need be, and overwrites files of those names. Memory does not grow with the
-// number of cases. A bundle of n cases begins with the rows of any smaller one of
-// the same seed. On error or when ctx ends, nothing of the new bundle remains.
+// if need be, and overwrites files of those names; with opt.Parquet the tables become
+// Parquet files with the contract's types. Memory does not grow with the number of
+// cases. A bundle of n cases begins with the rows of any smaller one of the same seed
+// and number of services. On error or when ctx ends, nothing of the new bundle remains.
 func Write(ctx context.Context, dir string, opt Options) error {
 	if opt.Cases < 0 {
 		return fmt.Errorf("cannot invent %d cases: give a positive number", opt.Cases)
@@ -45,11 +48,18 @@ func Write(ctx context.Context, dir string, opt Options) error {
 	if opt.Seed == 0 {
 		opt.Seed = DefaultSeed
 	}
+	if opt.Services <= 0 {
+		opt.Services = servicesFor(opt.Cases)
+	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
 	f := &folder{dir: dir}
-	if err := fill(ctx, f, opt); err != nil {
+	err := fill(ctx, f, opt)
+	if err == nil && opt.Parquet {
+		err = f.toParquet(ctx)
+	}
+	if err != nil {
 		f.discard()
 		return fmt.Errorf("demo bundle in %s: %w", dir, err)
 	}
@@ -62,7 +72,7 @@ func Write(ctx context.Context, dir string, opt Options) error {
 
 // fill writes every file of the bundle under its temporary name.
 func fill(ctx context.Context, f *folder, opt Options) error {
-	out, err := newSheets(func(table string) (io.Writer, error) { return f.create(table + ".csv") })
+	out, err := newSheets(func(table string) (io.Writer, error) { return f.create(table + csvEnd) })
 	if err != nil {
 		return err
 	}
@@ -80,7 +90,7 @@ func fill(ctx context.Context, f *folder, opt Options) error {
 const patientsPerCheck = 512
 
 func generate(ctx context.Context, out *sheets, opt Options) error {
-	g := &generator{dice: newDice(), out: out, limit: opt.Cases}
+	g := &generator{dice: newDice(), out: out, staff: staffOf(opt.Services), limit: opt.Cases}
 	for p := 1; g.cases < opt.Cases; p++ {
 		if p%patientsPerCheck == 1 {
 			if err := ctx.Err(); err != nil {

@@ -1,8 +1,10 @@
 package demo
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -23,7 +25,7 @@ type sheet struct {
 	err   error
 }
 
-const flushAt = 128 << 10
+const flushAt = 256 << 10
 
 func newSheet(t bundle.Table, w io.Writer) *sheet {
 	s := &sheet{name: t.Name, w: w, want: len(t.Columns), buf: make([]byte, 0, flushAt+4096)}
@@ -62,11 +64,13 @@ func (s *sheet) length(v tenths) {
 // number 0.
 func (s *sheet) id(letter byte, n int) {
 	if n > 0 {
-		s.buf = append(s.buf, letter)
-		for limit := 100_000_000; limit > n; limit /= 10 {
-			s.buf = append(s.buf, '0')
+		digits := [20]byte{}
+		at := len(digits)
+		for left := n; left > 0 || at > len(digits)-9; left /= 10 {
+			at--
+			digits[at] = '0' + byte(left%10)
 		}
-		s.buf = strconv.AppendInt(s.buf, int64(n), 10)
+		s.buf = append(append(s.buf, letter), digits[at:]...)
 	}
 	s.buf = append(s.buf, ',')
 	s.cells++
@@ -172,10 +176,11 @@ func (f *folder) create(name string) (io.Writer, error) {
 	return file, nil
 }
 
-// commit closes and renames all files.
+// commit closes and renames all files. A table that an earlier bundle left here in the
+// other format goes, since a bundle holds each table once.
 func (f *folder) commit() error {
 	for _, file := range f.files {
-		if err := file.Close(); err != nil {
+		if err := file.Close(); err != nil && !errors.Is(err, os.ErrClosed) {
 			return err
 		}
 	}
@@ -183,6 +188,15 @@ func (f *folder) commit() error {
 		path := filepath.Join(f.dir, name)
 		if err := os.Rename(path+partSuffix, path); err != nil {
 			return err
+		}
+		for _, end := range []string{csvEnd, parquetEnd} {
+			table := strings.TrimSuffix(strings.TrimSuffix(name, csvEnd), parquetEnd)
+			if _, known := bundle.Find(table); !known || name == table+end {
+				continue
+			}
+			if err := os.Remove(filepath.Join(f.dir, table+end)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+				return err
+			}
 		}
 	}
 	return nil

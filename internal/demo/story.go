@@ -1,5 +1,10 @@
 package demo
 
+import (
+	"fmt"
+	"slices"
+)
+
 // Outcomes that the story speaks of.
 const (
 	OutcomeVisits    = "adjustment visits"
@@ -92,6 +97,7 @@ var Story = []Planted{
 // Shares are of the cases (or trays) to which the habit can apply.
 type clinician struct {
 	code, site, operator           string
+	like                           string // site of the first service whose case mix this one's site has
 	oversized, copies, partial     float64
 	roundsTo                       int // tenths of a millimetre
 	eye, oneTake, firstTry         float64
@@ -102,12 +108,34 @@ type clinician struct {
 
 // usual is the clinician without a habit of note.
 func usual(code, site string) clinician {
-	return clinician{code: code, site: site, operator: "qualified", oversized: 0.10, copies: 0.08, partial: 0.05, roundsTo: 5,
+	return clinician{code: code, site: site, like: site, operator: "qualified", oversized: 0.10, copies: 0.08, partial: 0.05, roundsTo: 5,
 		eye: 0.25, oneTake: 0.30, firstTry: 0.45, noRemount: 0.40, noRest: 0.06, noLip: 0.12, gaps: 0.04, repeats: 0.40}
 }
 
 // clinicians are the fifteen of the service, with what Story says of them.
 var clinicians = staff()
+
+// perService is how many cases one service of fifteen clinicians and three sites has
+// at most, before a bundle of more cases tells of several: some 2,500 cases for each
+// clinician in the three years. mostServices bounds what is added unasked.
+const perService, mostServices = 37_500, 27
+
+// servicesFor is how many services of fifteen a bundle of so many cases tells of.
+func servicesFor(cases int) int { return min(mostServices, max(1, (cases+perService-1)/perService)) }
+
+// staffOf gives the staff of so many services. The first is the one that Story speaks
+// of; the others repeat its people and their habits under codes and sites of their own.
+func staffOf(services int) []clinician {
+	all := slices.Clone(clinicians)
+	for k := 1; k < services; k++ {
+		for i, c := range clinicians {
+			c.code = fmt.Sprintf("D%02d", k*len(clinicians)+i+1)
+			c.site = fmt.Sprintf("H%d", 3*k+i/5+1)
+			all = append(all, c)
+		}
+	}
+	return all
+}
 
 func staff() []clinician {
 	var list []clinician

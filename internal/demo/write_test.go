@@ -2,6 +2,7 @@ package demo
 
 import (
 	"context"
+	"database/sql"
 	"os"
 	"path/filepath"
 	"strings"
@@ -112,4 +113,53 @@ func BenchmarkWrite(b *testing.B) {
 		}
 	}
 	b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds(), "cases/s")
+}
+
+// TestServicesShareTheCases: more services bring clinicians and sites of their own; the
+// first keeps its people, and one service is what a bundle of the usual size tells of.
+func TestServicesShareTheCases(t *testing.T) {
+	assert.Equal(t, []int{1, 1, 2, 27, 27}, []int{servicesFor(1), servicesFor(37_500), servicesFor(37_501), servicesFor(1_000_000), servicesFor(10_000_000)})
+	codes := map[string]string{}
+	for _, c := range staffOf(27) {
+		assert.NotContains(t, codes, c.code)
+		codes[c.code] = c.site
+	}
+	assert.Len(t, codes, 405)
+	assert.Equal(t, "H1", codes["D01"])
+	assert.Equal(t, "H81", codes["D405"])
+	seen := map[string]bool{}
+	for _, line := range strings.Split(invent(t, Options{Cases: 400, Services: 2})["cases.csv"], "\n")[1:] {
+		if cells := strings.Split(line, ","); len(cells) > 3 {
+			seen[cells[3]] = true
+			assert.Equal(t, codes[cells[3]], cells[2])
+		}
+	}
+	assert.Len(t, seen, 30)
+}
+
+// TestParquetHoldsTheSameRows reads the Parquet tables back as text and sets them
+// beside the CSV of the same options.
+func TestParquetHoldsTheSameRows(t *testing.T) {
+	text := invent(t, Options{Cases: 300})
+	dir := t.TempDir()
+	require.NoError(t, Write(t.Context(), dir, Options{Cases: 20})) // CSV tables that have to go
+	require.NoError(t, Write(t.Context(), dir, Options{Cases: 300, Parquet: true}))
+	require.Len(t, contents(t, dir), len(bundle.Tables)+1)
+	db, err := sql.Open("duckdb", "")
+	require.NoError(t, err)
+	defer func() { require.NoError(t, db.Close()) }()
+	for _, tb := range bundle.Tables {
+		cells := make([]string, len(tb.Columns))
+		for i, c := range tb.Columns {
+			cells[i] = "coalesce(" + c.Name + "::VARCHAR, '')"
+			if c.Kind == bundle.Length {
+				cells[i] = "coalesce((" + c.Name + "::DECIMAL(6,1))::VARCHAR, '')"
+			}
+		}
+		var rows string
+		require.NoError(t, db.QueryRow("SELECT string_agg("+strings.Join(cells, "||','||")+", chr(10) ORDER BY n) || chr(10) FROM (SELECT row_number() OVER () AS n, * FROM read_parquet("+
+			literal(filepath.Join(dir, tb.Name+".parquet"))+"))").Scan(&rows))
+		_, want, _ := strings.Cut(text[tb.Name+".csv"], "\n")
+		assert.True(t, want == rows, tb.Name)
+	}
 }

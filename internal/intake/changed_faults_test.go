@@ -66,7 +66,7 @@ func TestChangedSource(t *testing.T) {
 		{"folder, behind its reading", plain, "cases.csv", "typing", 7},
 		{"folder with a rewritten copy", copied, "visits.csv", "typing", 5},
 		{"workbook", paths["workbook"], "", "reading", 5},
-		{"parquet", paths["parquet"], "visits.parquet", "reading", 5},
+		{"parquet", paths["parquet"], "visits.parquet", "typing", 5},
 	} {
 		for way, change := range ways {
 			t.Run(c.shape+" "+way, func(t *testing.T) {

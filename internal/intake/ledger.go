@@ -125,7 +125,7 @@ func (g *stage) settle(ctx context.Context, c *sql.Conn, load, superseded int64)
 	if g.sheet != nil {
 		b.Read = g.sheet.Records + int64(len(g.sheet.Rejected))
 	}
-	if _, err := exec(ctx, c, fmt.Sprintf("INSERT INTO main.%s (%s, load_id) SELECT %s, %d FROM %s WHERE verdict IS NULL ORDER BY rec",
+	if _, err := exec(ctx, c, fmt.Sprintf("INSERT INTO main.%s (%s, load_id) SELECT %s, %d FROM %s WHERE verdict IS NULL",
 		g.t.Name, g.columns(), g.columns(), load, g.table())); err != nil {
 		return b, err
 	}

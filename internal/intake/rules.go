@@ -82,12 +82,14 @@ func codeRules(c bundle.Column, x string) []rule {
 	}
 }
 
+// codesRules asks the costly questions only of cells that are no single code.
 func codesRules(c bundle.Column, x string) []rule {
 	one := "(" + strings.Join(c.Codes, "|") + ")"
+	several := notIn(x, c.Codes) + " AND "
 	return []rule{
-		{c.Name, "NOT " + full(x, one+`(\|`+one+`)*`), "no list of codes: join codes of this column by | (" + strings.Join(c.Codes, ", ") + ")", false},
-		{c.Name, "len(list_distinct(str_split(" + x + ", '|'))) <> len(str_split(" + x + ", '|'))", "the same code twice in the list: name it once", false},
-		{c.Name, x + " <> 'none' AND list_contains(str_split(" + x + ", '|'), 'none')", "none beside other codes: none stands alone", false},
+		{c.Name, several + "NOT " + full(x, one+`(\|`+one+`)*`), "no list of codes: join codes of this column by | (" + strings.Join(c.Codes, ", ") + ")", false},
+		{c.Name, several + "len(list_distinct(str_split(" + x + ", '|'))) <> len(str_split(" + x + ", '|'))", "the same code twice in the list: name it once", false},
+		{c.Name, several + "list_contains(str_split(" + x + ", '|'), 'none')", "none beside other codes: none stands alone", false},
 	}
 }
 
@@ -166,10 +168,13 @@ func typed(c bundle.Column) string {
 	case bundle.Int, bundle.Day, bundle.Length:
 		return "TRY_CAST(" + x + " AS " + store.SQLType(c.Kind) + ")"
 	case bundle.AgeBand:
-		return banded(x)
+		return banded(x, c.Codes)
 	}
 	return x
 }
 
-// banded writes an age as its band and leaves a band as it is.
-func banded(x string) string { return mapping.BandSQL("TRY_CAST("+x+" AS INTEGER)", x) }
+// banded writes an age as its band and leaves a band as it is; what holds a band
+// already, as most cells do, is not first tried as a number.
+func banded(x string, bands []string) string {
+	return "CASE WHEN " + x + " IN (" + literals(bands) + ") THEN " + x + " ELSE " + mapping.BandSQL("TRY_CAST("+x+" AS INTEGER)", x) + " END"
+}

@@ -149,11 +149,38 @@ func (s *shapes) Read(ctx context.Context, table, scratch string) (*Sheet, error
 	if text := s.book.Text(i); text != "" {
 		return readCSV(ctx, table, info.File, text, scratch)
 	}
+	cols, err := s.book.Columnar(ctx, i)
+	if err != nil {
+		return nil, asBadData(err)
+	}
+	if cols != nil {
+		return columnarSheet(table, label(info), cols)
+	}
 	g, err := s.book.Grid(ctx, i, sheets.Override{})
 	if err != nil {
 		return nil, asBadData(err)
 	}
 	return plainSheet(ctx, table, g, scratch)
+}
+
+// columnarSheet hands a Parquet file itself to DuckDB. Its rows are numbered from 1,
+// there being no header line.
+func columnarSheet(table, name string, cols *sheets.Columns) (*Sheet, error) {
+	seen, err := os.Stat(cols.Path)
+	if err != nil {
+		return nil, err
+	}
+	in, err := os.Open(cols.Path)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = in.Close() }() // only read from
+	sum := sha256.New()
+	if _, err := io.Copy(sum, in); err != nil {
+		return nil, err
+	}
+	return &Sheet{Table: table, File: name, Path: cols.Path, Header: cols.Names, Records: cols.Rows, Shifts: []Shift{{0, 1}},
+		Seen: seen, SeenAt: cols.Path, SHA256: hex.EncodeToString(sum.Sum(nil)), Columns: cols}, nil
 }
 
 // headerSearch is in how many rows the column names are looked for; those above

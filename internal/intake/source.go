@@ -14,6 +14,7 @@ import (
 	"afterfit/internal/bundle"
 	"afterfit/internal/mapping"
 	"afterfit/internal/privacy"
+	"afterfit/internal/sheets"
 )
 
 // Note is what an export says about itself in bundle.toml.
@@ -47,15 +48,16 @@ type Sheet struct {
 	File         string // as the user knows it
 	Path         string // what DuckDB reads
 	Header       []string
-	HeadLine     int64          // line of the header in File
-	Records      int64          // in Path, without the header
-	Shifts       []Shift        // from record number to line
-	Rejected     []Fault        // records that Path leaves out
-	RejectedText []string       // and what stood there, one for each
-	Seen         os.FileInfo    // the file at SeenAt when it was looked through; nil where nothing but a copy is left
-	SeenAt       string         // Path, or the file that Path is a rewritten copy of
-	SHA256       string         // of the content
-	Turned       *mapping.Table // what a mapping adds to every record; nil for a plain bundle
+	HeadLine     int64           // line of the header in File
+	Records      int64           // in Path, without the header
+	Shifts       []Shift         // from record number to line
+	Rejected     []Fault         // records that Path leaves out
+	RejectedText []string        // and what stood there, one for each
+	Seen         os.FileInfo     // the file at SeenAt when it was looked through; nil where nothing but a copy is left
+	SeenAt       string          // Path, or the file that Path is a rewritten copy of
+	SHA256       string          // of the content
+	Columns      *sheets.Columns // of a Parquet file, which DuckDB reads in place; nil for text
+	Turned       *mapping.Table  // what a mapping adds to every record; nil for a plain bundle
 }
 
 // Shift says that from record Rec on (the first is 0) a record's line in the
@@ -216,7 +218,7 @@ func readCSV(ctx context.Context, table, name, path, scratch string) (*Sheet, er
 	}
 	info, err := os.Stat(path)
 	if err == nil && info.Size() > maxFile {
-		return nil, Fault{Table: table, File: name, Found: "a file of more than 2 GiB", Remedy: "export fewer years at a time"}
+		return nil, Fault{Table: table, File: name, Found: "a file of more than 2 GiB", Remedy: "export fewer years at a time, or the tables as Parquet, which has no such limit"}
 	}
 	data, err := os.ReadFile(path)
 	if err != nil {

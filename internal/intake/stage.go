@@ -59,14 +59,7 @@ func (g *stage) read(ctx context.Context, c *sql.Conn) error {
 	if g.sheet == nil {
 		return g.readNothing(ctx, c)
 	}
-	var cols []string
-	for _, name := range append(append([]string{}, g.sheet.Header...), g.turnedColumns()...) {
-		cols = append(cols, store.Quote(name)+": 'VARCHAR'")
-	}
-	q := fmt.Sprintf(`CREATE OR REPLACE TEMP TABLE raw_%s AS SELECT row_number() OVER () - 1 AS rec, %s FROM read_csv(%s, auto_detect=false, header=true,
-	delim=',', quote='"', escape='"', nullstr='', strict_mode=true, null_padding=false, ignore_errors=false, compression='none',
-	hive_partitioning=false, filename=false, max_line_size=%d, columns={%s})`,
-		g.t.Name, g.cells(), store.Quote(g.sheet.Path), 2*maxRecord, strings.Join(cols, ", "))
+	q := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE raw_%s AS SELECT row_number() OVER () - 1 AS rec, %s FROM %s", g.t.Name, g.cells(), g.from())
 	if _, err := exec(ctx, c, q); err != nil {
 		if changed := g.sheet.unchanged(); changed != nil {
 			return changed
@@ -84,6 +77,25 @@ func (g *stage) read(ctx context.Context, c *sql.Conn) error {
 		return fmt.Errorf("read %s: %d records counted but %d read; was the file changed meanwhile?", g.sheet.File, g.sheet.Records, n)
 	}
 	return nil
+}
+
+// from is what DuckDB reads the sheet from: its text, or the columns of a Parquet file
+// as text, where nothing recorded is NULL as in an empty cell.
+func (g *stage) from() string {
+	if cols := g.sheet.Columns; cols != nil {
+		cells := make([]string, len(cols.Cells))
+		for i, cell := range cols.Cells {
+			cells[i] = fmt.Sprintf("nullif(%s, '') AS %s", cell, g.sheet.Header[i])
+		}
+		return "(SELECT " + strings.Join(cells, ", ") + " FROM " + cols.From + ")"
+	}
+	var cols []string
+	for _, name := range append(append([]string{}, g.sheet.Header...), g.turnedColumns()...) {
+		cols = append(cols, store.Quote(name)+": 'VARCHAR'")
+	}
+	return fmt.Sprintf(`read_csv(%s, auto_detect=false, header=true,
+	delim=',', quote='"', escape='"', nullstr='', strict_mode=true, null_padding=false, ignore_errors=false, compression='none',
+	hive_partitioning=false, filename=false, max_line_size=%d, columns={%s})`, store.Quote(g.sheet.Path), 2*maxRecord, strings.Join(cols, ", "))
 }
 
 // cells lists what the sheet has and NULL for the columns that it does not have.

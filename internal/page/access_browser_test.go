@@ -109,7 +109,12 @@ func TestPrintedPagesClipNothingInABrowser(t *testing.T) {
 			require.NoError(t, json.Unmarshal([]byte(evaluate[string](t, ctx, clipped)), &found))
 			assert.Empty(t, found)
 			shut := evaluate[int](t, ctx, `[...document.querySelectorAll('details')].filter(d => !d.open).length`)
-			assert.Equal(t, map[bool]int{true: 1, false: 0}[name == "teach"], shut, "only the fold of the teaching form stays shut on paper")
+			// A finding that is neither clear nor likely stands in the tables; its fold is left out, and the page says so.
+			left := evaluate[int](t, ctx, `document.querySelectorAll('.on-screen').length`)
+			assert.Equal(t, name == "pack", left > 0)
+			assert.Equal(t, left > 0, evaluate[bool](t, ctx, `[...document.querySelectorAll('.on-paper')].some(e => e.offsetHeight > 0)`))
+			assert.Equal(t, map[bool]int{true: 1, false: 0}[name == "teach"]+left, shut, "else only the fold of the teaching form stays shut on paper")
+			assert.Equal(t, 0, evaluate[int](t, ctx, `[...document.querySelectorAll('.on-screen')].filter(e => e.offsetHeight > 0).length`))
 			assert.Equal(t, "none", evaluate[string](t, ctx, `getComputedStyle(document.querySelector('.tools')).display`))
 			shoot(t, ctx, name+"-print.png")
 		})

@@ -15,7 +15,7 @@ import (
 // away until the reader opens it, which works without script; on paper it stays as
 // folded as it was on the screen. The same audit gives the same bytes.
 func Audit(w io.Writer, a *review.Audit, teach bool, opt Options) error {
-	return render(w, auditDoc(a, teach, opt.words()))
+	return render(w, auditDoc(a, teach, opt.words()), opt.Static)
 }
 
 var plainID = regexp.MustCompile(`^[A-Z0-9][A-Z0-9_-]{0,63}$`)

@@ -50,7 +50,7 @@ func auditLesions(a *review.Audit, _ words) *section {
 	if len(a.Lesions) == 0 {
 		return nil
 	}
-	return &section{ID: "lesions", Title: "Places to check", Lead: lesionLead(a.Lesions), Notes: []string{cautions[2]}, Figures: []figure{{ID: "lesion-list", Table: lesionTable(a.Lesions)}}}
+	return &section{ID: "lesions", Title: "Places to check", Lead: lesionLead(a.Lesions), Notes: []string{cautions[2]}, Figures: lesionFigures(a.Lesions)}
 }
 
 // auditSimilar shows the nearest cases with what became of them.

@@ -118,12 +118,16 @@ func axisNote(e review.Estimate) string {
 	return " Unit: " + e.Unit + "."
 }
 
+// leastCurve is how many dentures a curve is drawn from: what a handful did by which day
+// is no rate.
+const leastCurve = 10
+
 // curveFigures draws one picture per curve outcome with all its groups.
 func curveFigures(curves []review.Curve) []figure {
 	var order []string
 	by := map[string][]review.Curve{}
 	for _, c := range curves {
-		if len(c.Points) == 0 {
+		if len(c.Points) == 0 || c.N < leastCurve {
 			continue
 		}
 		if by[c.Outcome] == nil {

@@ -50,10 +50,21 @@ func rowsFigure(id, title, lead, dimension string, values []review.GroupValue, r
 		n += v.Estimate.N
 		axis = axisName(v.Estimate.Unit)
 	}
-	fig := drawnFigure(id, title, lead, func() (chart.Drawn, error) { return chart.Rows(rows, axis, rule, title+". "+lead) })
-	fig.Caption = fmt.Sprintf("n = %s dentures. Bars are %sintervals; open rings: not recorded. Not adjusted for case mix.", count(n), level(values[0].Estimate))
+	fig := &figure{ID: id, Title: title, Lead: lead}
+	if slices.ContainsFunc(values, func(v review.GroupValue) bool { return told(v.Estimate) }) { // else the picture would be empty
+		fig = drawnFigure(id, title, lead, func() (chart.Drawn, error) { return chart.Rows(rows, axis, rule, title+". "+lead) })
+	}
+	fig.Caption = fmt.Sprintf("n = %s dentures. %sNot adjusted for case mix.", count(n), barsAre(fig, values[0].Estimate))
 	fig.Table = t
 	return fig
+}
+
+// barsAre explains the marks of a picture, where there is one.
+func barsAre(fig *figure, e review.Estimate) string {
+	if fig.Options == "" {
+		return ""
+	}
+	return "Bars are " + level(e) + "intervals; open rings: not recorded. "
 }
 
 func axisName(unit string) string {
@@ -146,7 +157,7 @@ func zoneMaps(f *review.Findings, w words) *section {
 func zoneFigure(all []review.ZoneCount, arch string, top float64) *figure {
 	var drawn []chart.Zone
 	undrawn, unit := int64(0), ""
-	t := &table{Caption: "Table: sore spots of the " + arch + " by place", Head: []column{{"Place", false}, {"Spots", true}, {"Rate", true}, {"Interval", true}, {"Unit", false}, {"n", true}, {"Method", false}}}
+	t := &table{Caption: "Table: sore spots of the " + arch + " by place", Head: []column{{placeHead, false}, {"Spots", true}, {"Rate", true}, {"Interval", true}, {"Unit", false}, {"n", true}, {"Method", false}}}
 	ordered := ranked(all, arch)
 	for _, z := range ordered {
 		name, e := placeName(z.Arch, z.Zone, z.Side), z.Estimate
@@ -155,7 +166,7 @@ func zoneFigure(all []review.ZoneCount, arch string, top float64) *figure {
 			undrawn += e.Events
 		}
 		c := cells(e)
-		t.Rows = append(t.Rows, []string{sentenceCase(name), count(e.Events), c[0], c[1], c[2], c[3], c[5]})
+		t.Rows = append(t.Rows, []string{placeCell(name), count(e.Events), c[0], c[1], c[2], c[3], c[5]})
 		unit = axisName(e.Unit)
 	}
 	if len(ordered) == 0 {

@@ -35,6 +35,7 @@ func pairs(f *review.Findings, w words) *section {
 		o.SVG = drawn.svg(p.ID)
 		s.Folds = append(s.Folds, o)
 	}
+	markPaper(s.Folds, ordered(f.Pairs), f.Strongest)
 	s.FoldsTitle = "Open a finding"
 	for _, g := range gradeOrder {
 		s.Definitions = append(s.Definitions, definition{gradeWords[g].Name, sentenceCase(gradeWords[g].Meaning)})

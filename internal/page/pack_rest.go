@@ -31,6 +31,10 @@ func recordQuality(f *review.Findings, w words) *section {
 // shownFields is how many of the least complete fields the picture holds.
 const shownFields = 10
 
+// shownHabits is how many of the most common habits the picture holds, as many as fit
+// under a heading on paper; its table has all.
+const shownHabits = 12
+
 func fieldFigure(fields []review.FieldShare) *figure {
 	sorted := slices.Clone(fields)
 	slices.SortStableFunc(sorted, func(a, b review.FieldShare) int {
@@ -76,13 +80,15 @@ func habitFigure(habits []review.HabitTable, w words) *figure {
 	for _, h := range sorted {
 		c := cells(h.All)
 		t.Rows = append(t.Rows, []string{w.habit(h.Habit), "Dentures " + w.habitSentence(h.Habit), c[0], c[1], c[3], count(h.Missing), extent(h.Clinicians)})
-		rows = append(rows, rowOf(w.habit(h.Habit), h.All))
+		if len(rows) < shownHabits {
+			rows = append(rows, rowOf(w.habit(h.Habit), h.All))
+		}
 	}
 	lead := fmt.Sprintf("The most common habit is “%s”: %s.", w.habit(sorted[0].Habit), full(sorted[0].All))
 	fig := drawnFigure("habit-shares", "How common each record-taking habit is", lead, func() (chart.Drawn, error) {
 		return chart.Rows(rows, "% of those in which it can be told", nil, lead)
 	})
-	fig.Caption, fig.Table = "n after each name: how many could be assessed. A habit is not a fault: section “Which habits go with trouble?” says what goes with it.", t
+	fig.Caption, fig.Table = fmt.Sprintf("The %d most common of %d habits; ", len(rows), len(sorted))+"n after each name: how many could be assessed. A habit is not a fault: section “Which habits go with trouble?” says what goes with it.", t
 	return fig
 }
 
@@ -132,19 +138,32 @@ func lesions(f *review.Findings, _ words) *section {
 	if len(f.Lesions) == 0 {
 		return nil
 	}
-	return &section{ID: "lesions", Title: "Did anyone miss a lesion?", Lead: lesionLead(f.Lesions),
-		Notes:   []string{"A place still sore 14 days on needs a look; at 21 days check that a review is recorded. The rule reads dates and places only and knows nothing of what was seen. " + cautions[2]},
-		Figures: []figure{{ID: "lesion-list", Table: lesionTable(f.Lesions)}}}
+	s := &section{ID: "lesions", Title: "Did anyone miss a lesion?", Lead: lesionLead(f.Lesions),
+		Notes: []string{"A place still sore 14 days on needs a look; at 21 days check that a review is recorded. The rule reads dates and places only and knows nothing of what was seen. " + cautions[2]}}
+	s.Figures = lesionFigures(f.Lesions)
+	return s
 }
 
-func lesionTable(l []review.Lesion) *table {
-	t := &table{Caption: "Places sore at visits 14 or more days apart", Open: true, Head: []column{{"Case", false}, {"Place", false}, {"First seen, day", true}, {"Last seen, day", true}, {"Days between", true}, {"Do", false}}}
-	for _, x := range l {
-		do := "Take a look"
-		if x.Level == "check" {
-			do = "Check that a review is recorded"
+// lesionFigures are the places to look at and those whose review to check, a list each.
+func lesionFigures(all []review.Lesion) []figure {
+	var out []figure
+	for _, l := range []struct{ id, level, caption string }{
+		{"lesion-check", "check", "Check that a review is recorded: places sore at visits 21 or more days apart"},
+		{"lesion-list", "look", "Take a look: places sore at visits 14 to 20 days apart"},
+	} {
+		if t := lesionTable(all, l.level, l.caption); len(t.Rows) > 0 {
+			out = append(out, figure{ID: l.id, Table: t})
 		}
-		t.Rows = append(t.Rows, []string{x.CaseID, sentenceCase(placeName(x.Arch, x.Zone, x.Side)), count(x.FirstDay), count(x.LastDay), count(x.LastDay - x.FirstDay), do})
+	}
+	return out
+}
+
+func lesionTable(l []review.Lesion, level, caption string) *table {
+	t := &table{Caption: caption, Open: true, Head: []column{{"Case", false}, {placeHead, false}, {"First day", true}, {"Last day", true}, {"Days between", true}}}
+	for _, x := range l {
+		if x.Level == level {
+			t.Rows = append(t.Rows, []string{x.CaseID, placeCell(placeName(x.Arch, x.Zone, x.Side)), count(x.FirstDay), count(x.LastDay), count(x.LastDay - x.FirstDay)})
+		}
 	}
 	return t
 }

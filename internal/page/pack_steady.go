@@ -249,6 +249,9 @@ func cusumFigure(f *review.Findings, w words) *figure {
 const signalNote = "a signal asks for a look at the data, the case mix and chance before care."
 
 func falseAlarm(c review.CusumChart) string {
+	if !c.RunLength.Known() {
+		return "practically never"
+	}
 	return number(c.RunLength, 0) + " " + c.Fineness + "s"
 }
 

@@ -12,9 +12,12 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
+	"afterfit/internal/chart"
 	"afterfit/internal/review"
 	"afterfit/reports"
 )
@@ -27,18 +30,21 @@ type Options struct {
 	HabitName func(id string) (title, sentence string)
 	// LabelClinicians names clinicians in a pack; the quality lead has to ask for it.
 	LabelClinicians bool
+	// Static asks for a page without any script: every chart is a still picture, and
+	// tables neither sort nor copy.
+	Static bool
 }
 
 func (o Options) words() words { return words{habitName: o.HabitName, labels: o.LabelClinicians} }
 
 // Pack writes the meeting pack. The same findings give the same bytes.
 func Pack(w io.Writer, f *review.Findings, opt Options) error {
-	return render(w, packDoc(f, opt.words()))
+	return render(w, packDoc(f, opt.words()), opt.Static)
 }
 
 // Summary writes one clinician's private page. The same summary gives the same bytes.
 func Summary(w io.Writer, s *review.Summary, opt Options) error {
-	return render(w, summaryDoc(s, opt.words()))
+	return render(w, summaryDoc(s, opt.words()), opt.Static)
 }
 
 // IndexEntry is one line of the index of summaries.
@@ -51,8 +57,8 @@ type IndexEntry struct {
 
 // SummaryIndex writes the quality lead's page that says whose summary is in which
 // file, in the order given.
-func SummaryIndex(w io.Writer, entries []IndexEntry, about About) error {
-	return render(w, indexDoc(entries, about))
+func SummaryIndex(w io.Writer, entries []IndexEntry, about About, opt Options) error {
+	return render(w, indexDoc(entries, about), opt.Static)
 }
 
 // SummaryFile names a clinician's file so that the name does not say who it is: the
@@ -72,6 +78,7 @@ type About struct {
 // doc is a page ready for the template.
 type doc struct {
 	Title, Heading, Kicker string
+	Class                  string // of the body, "" for most pages
 	About                  About
 	Basis                  string
 	Opening                []string // sentences
@@ -114,6 +121,43 @@ type fold struct {
 	ID, Summary, Text string
 	SVG               template.HTML // the part of the causal diagram that matters to it
 	Facts             []definition
+	Paper             printed
+}
+
+// printed is how much of a finding paper takes: all of it, its sentence, or nothing, since
+// the tables tell it too. On a screen all findings open.
+type printed string
+
+const (
+	whole    printed = ""
+	sentence printed = "brief"
+	nothing  printed = "on-screen"
+)
+
+// markPaper prints the strongest findings whole and the others that are clear or likely
+// as a sentence; folds and pairs stand in one order.
+func markPaper(folds []fold, pairs, strongest []review.Pair) {
+	for i, p := range pairs {
+		switch {
+		case slices.ContainsFunc(strongest, func(s review.Pair) bool { return s.ID == p.ID }):
+			folds[i].Paper = whole
+		case !p.Control && (p.Grade == review.Clear || p.Grade == review.Likely):
+			folds[i].Paper = sentence
+		default:
+			folds[i].Paper = nothing
+		}
+	}
+}
+
+// OnScreen is how many findings paper leaves to the tables.
+func (s section) OnScreen() int {
+	n := 0
+	for _, f := range s.Folds {
+		if f.Paper == nothing {
+			n++
+		}
+	}
+	return n
 }
 
 type definition struct{ Term, Text string }
@@ -146,70 +190,46 @@ type figure struct {
 	Table           *table
 }
 
-type table struct {
-	Caption string
-	Head    []column
-	Rows    [][]string
-	Open    bool
-}
+// tallest is the height in CSS pixels up to which a chart fits a sheet at half width,
+// where each row takes two lines.
+const tallest = 900
 
-// broadColumns is how many columns paper holds at the usual size.
-const broadColumns = 10
+// narrowest is the width in its own units up to which a drawing keeps its text legible
+// on half a page.
+const narrowest = 420
 
-// Class marks a table whose last column is the method: on paper that column goes,
-// since the section on how the pack was worked out lists every method once. A table
-// of many columns is marked to be printed smaller.
-func (t table) Class() string {
-	n := len(t.Head)
-	switch {
-	case n > 0 && t.Head[n-1].Title == "Method":
-		return "methods"
-	case n > broadColumns:
-		return "broad"
-	}
-	return ""
-}
+var drawnWidth = regexp.MustCompile(`<svg [^>]*viewBox="0 0 (\d+) `)
 
-// Caution is what to say under a table that marks an interval, "" under others.
-func (t table) Caution() string {
-	for _, row := range t.Rows {
-		for _, cell := range row {
-			if strings.HasSuffix(cell, cautionMark) {
-				return cautionText
-			}
-		}
+// Class says how paper sets a figure: one picture that stays legible on half a page
+// shares its line with the next.
+func (f figure) Class() string {
+	if f.Options != "" {
+		return map[bool]string{true: "half"}[f.Height <= tallest]
 	}
-	return ""
-}
-
-// drop takes a column off, by its title; nil has none.
-func (t *table) drop(title string) {
-	if t == nil {
-		return
+	found := drawnWidth.FindAllStringSubmatch(string(f.SVG), -1)
+	if len(found) != 1 || f.Wide {
+		return ""
 	}
-	i := slices.IndexFunc(t.Head, func(c column) bool { return c.Title == title })
-	if i < 0 {
-		return
+	if w, err := strconv.Atoi(found[0][1]); err != nil || w > narrowest {
+		return ""
 	}
-	t.Head = slices.Delete(t.Head, i, i+1)
-	for r := range t.Rows {
-		t.Rows[r] = slices.Delete(t.Rows[r], i, i+1)
-	}
-}
-
-type column struct {
-	Title  string
-	Number bool
+	return "half"
 }
 
 // render adds style, scripts and the policy that allows just these, and writes the
 // page at once, so that a failing template leaves nothing half written.
-func render(w io.Writer, d *doc) error {
+func render(w io.Writer, d *doc, static bool) error {
 	d.Style = template.CSS(reports.Style)
-	if d.hasCharts() {
-		d.Scripts = append(d.Scripts, template.JS(reports.Library))
+	switch {
+	case static:
+		if err := d.still(); err != nil {
+			return err
+		}
+	case d.hasCharts():
+		d.Scripts = []template.JS{template.JS(reports.Library), template.JS(reports.Boot)}
+	default:
+		d.Scripts = []template.JS{template.JS(reports.Boot)}
 	}
-	d.Scripts = append(d.Scripts, template.JS(reports.Boot))
 	d.CSP = policy(d.Style, d.Scripts)
 	t, err := reports.Templates(nil)
 	if err != nil {
@@ -223,23 +243,55 @@ func render(w io.Writer, d *doc) error {
 	return err
 }
 
-func (d *doc) hasCharts() bool {
-	for _, s := range d.Sections {
-		for _, f := range s.Figures {
-			if f.Options != "" {
-				return true
+// each calls a function for every figure of the page, until one fails.
+func (d *doc) each(do func(*figure) error) error {
+	all := d.Sections
+	if d.Fold != nil {
+		all = slices.Concat(all, d.Fold.Sections) // figures are shared with the page's
+	}
+	for _, s := range all {
+		for _, figures := range [][]figure{s.Figures, s.Closed} {
+			for i := range figures {
+				if err := do(&figures[i]); err != nil {
+					return err
+				}
 			}
 		}
 	}
-	return false
+	return nil
+}
+
+func (d *doc) hasCharts() bool {
+	found := false
+	_ = d.each(func(f *figure) error { found = found || f.Options != ""; return nil })
+	return found
+}
+
+// still replaces every chart by a picture that needs no script.
+func (d *doc) still() error {
+	if !d.hasCharts() {
+		return nil
+	}
+	s, err := chart.NewStill()
+	if err != nil {
+		return err
+	}
+	return d.each(func(f *figure) error {
+		if f.Options == "" {
+			return nil
+		}
+		svg, err := s.Draw([]byte(f.Options), f.Height, f.Alt)
+		f.SVG, f.Options, f.Wide = template.HTML(svg), "", true
+		return err
+	})
 }
 
 // policy allows the page's own style and scripts by their hash and nothing else: no
 // request, no frame, no form, no inline handler.
 func policy(style template.CSS, scripts []template.JS) string {
-	var allowed []string
-	for _, s := range scripts {
-		allowed = append(allowed, source(string(s)))
+	allowed := []string{"'none'"}
+	for i, s := range scripts {
+		allowed = append(allowed[:i], source(string(s)))
 	}
 	return "default-src 'none'; script-src " + strings.Join(allowed, " ") + "; style-src " + source(string(style)) +
 		"; img-src data:; base-uri 'none'; form-action 'none'"

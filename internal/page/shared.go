@@ -13,7 +13,7 @@ import (
 // Shared writes the share form of a review, for outside the building. The same findings
 // give the same bytes.
 func Shared(w io.Writer, f *review.Shared, opt Options) error {
-	return render(w, sharedDoc(f, opt.words()))
+	return render(w, sharedDoc(f, opt.words()), opt.Static)
 }
 
 const hiddenText = "Hidden: 1 to 10 people, or hidden so that such a figure cannot be worked out"

@@ -40,7 +40,7 @@ func storyShared() *review.Shared {
 func TestSharePageSaysWhatItIs(t *testing.T) {
 	page := ours(rendered(t, "shared"))
 	for _, want := range []string{"Share form of a quality review, for outside the building", "figures of 1 to 10 people are hidden", "Centers for Medicare &amp; Medicaid Services", "Local rules come first",
-		"Remade within a year by site", "2 figures in 1 table are hidden", "about 1,240 patients and 2,310 dentures", "1.30 times as often", "hidden</bdi>", "This data is invented", "at least 500 dentures"} {
+		"Remade within a year by site", "2 figures in 1 table are hidden", "about 1,240 patients and 2,310 dentures", "1.30 times as often", "<td>hidden", "This data is invented", "at least 500 dentures"} {
 		assert.Contains(t, page, want)
 	}
 	assert.NotContains(t, page, "fingerprint</dt>")

@@ -280,10 +280,10 @@ func pages() map[string]func(io.Writer) error {
 			for _, code := range []string{"=1+1", "+cmd|' /C calc'!A0", "@SUM(A1)", "-1+cmd", "\u22125", "a\tb", "\u2068RTL\u2069"} {
 				list = append(list, IndexEntry{Code: code})
 			}
-			return SummaryIndex(w, list, About{})
+			return SummaryIndex(w, list, About{}, Options{})
 		},
 		"index": func(w io.Writer) error {
-			return SummaryIndex(w, []IndexEntry{{"C05", SummaryFile("C05", "00"), 288, 520}, {hostileCodes[0], SummaryFile(hostileCodes[0], "00"), 1, 2}}, About{Version: "0.1.0", Invented: true})
+			return SummaryIndex(w, []IndexEntry{{"C05", SummaryFile("C05", "00"), 288, 520}, {hostileCodes[0], SummaryFile(hostileCodes[0], "00"), 1, 2}}, About{Version: "0.1.0", Invented: true}, Options{})
 		},
 	}
 }

@@ -191,7 +191,7 @@ func ownLesions(s *review.Summary, _ words) *section {
 	if len(s.Lesions) == 0 {
 		return nil
 	}
-	return &section{ID: "lesions", Title: "Places to check", Lead: lesionLead(s.Lesions), Notes: []string{cautions[2]}, Figures: []figure{{ID: "lesion-list", Table: lesionTable(s.Lesions)}}}
+	return &section{ID: "lesions", Title: "Places to check", Lead: lesionLead(s.Lesions), Notes: []string{cautions[2]}, Figures: lesionFigures(s.Lesions)}
 }
 
 // dispute says how a record is put right; the page is worth nothing if its numbers

@@ -154,6 +154,12 @@ var zones = map[string]string{
 // placeName is "lower tongue-side (lingual) sulcus, patient's left".
 func placeName(arch, zone, side string) string { return arch + " " + placeOf(zone, side) }
 
+// placeHead is over the places of a table, which name a side without saying whose.
+const placeHead = "Place, on the patient’s own side"
+
+// placeCell is a place in a table under placeHead.
+func placeCell(name string) string { return sentenceCase(strings.Replace(name, "patient’s ", "", 1)) }
+
 func placeOf(zone, side string) string {
 	name, ok := zones[zone]
 	if !ok {

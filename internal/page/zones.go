@@ -105,7 +105,7 @@ func signed(e review.Estimate) string {
 
 func differenceFigure(w words, all []review.ZoneContrast, arch, id string, top float64) *figure {
 	name := "“" + w.habit(all[0].Habit) + "”, " + arch
-	t := &table{Caption: "Table: sore spots of the " + arch + " with " + "“" + w.habit(all[0].Habit) + "” and without", Head: []column{{"Place", false}, {"With", true}, {"n with", true}, {"Without", true}, {"n without", true},
+	t := &table{Caption: "Table: sore spots of the " + arch + " with " + "“" + w.habit(all[0].Habit) + "” and without", Head: []column{{placeHead, false}, {"With", true}, {"n with", true}, {"Without", true}, {"n without", true},
 		{"Difference", true}, {"Interval", true}, {"Unit", false}, {"Spots", true}, {"Method", false}}}
 	var own []review.ZoneContrast
 	var drawn []chart.Difference
@@ -119,8 +119,10 @@ func differenceFigure(w words, all []review.ZoneContrast, arch, id string, top f
 		c := cells(d)
 		if told(d) {
 			c[0] = signed(d)
+		} else {
+			c[0] = "too few"
 		}
-		t.Rows = append(t.Rows, []string{sentenceCase(placeOf(z.Zone, z.Side)), marked(short(z.With), z.With), count(z.With.N), marked(short(z.Without), z.Without), count(z.Without.N), c[0], c[1], c[2], c[4], c[5]})
+		t.Rows = append(t.Rows, []string{placeCell(placeOf(z.Zone, z.Side)), marked(short(z.With), z.With), count(z.With.N), marked(short(z.Without), z.Without), count(z.Without.N), c[0], c[1], c[2], c[4], c[5]})
 		mark := chart.Difference{Zone: z.Zone, Side: z.Side, Name: placeOf(z.Zone, z.Side), Value: plain(d, d.Value), Sure: z.Clear(), Full: full(d)}
 		if told(d) {
 			mark.Text = signed(d)

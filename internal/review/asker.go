@@ -20,9 +20,8 @@ type Header struct {
 // asker runs the questions of one review on one connection, whose temporary
 // tables hold the groups in question.
 type asker struct {
-	c    *sql.Conn
-	s    Settings
-	more func(context.Context) (*sql.Conn, error) // another connection, for work side by side
+	c *sql.Conn
+	s Settings
 }
 
 // newAsker links what needs linking and pins a connection; the caller closes it.
@@ -34,16 +33,16 @@ func newAsker(ctx context.Context, st *store.Store, s Settings) (*asker, error) 
 	if err != nil {
 		return nil, err
 	}
-	return &asker{c, s, st.DB().Conn}, nil
+	return &asker{c, s}, nil
 }
 
 func (q *asker) exec(ctx context.Context, name string, args ...any) error {
-	return q.execWith(ctx, name, nil, args...)
+	return q.execFilled(ctx, name, nil, args...)
 }
 
 // each runs a query and hands every row to scan.
 func (q *asker) each(ctx context.Context, name string, scan func(*sql.Rows) error, args ...any) error {
-	return q.eachWith(ctx, name, nil, scan, args...)
+	return q.eachFilled(ctx, name, nil, scan, args...)
 }
 
 // groupKey is one value of one dimension.

@@ -33,7 +33,7 @@ func Audits(ctx context.Context, st *store.Store, s Settings, h Header, ids []st
 	}
 	defer q.c.Close()
 	base := Audit{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf, Rule: "named"}
-	if base.Fingerprint, err = st.Fingerprint(ctx); err != nil {
+	if base.Fingerprint, err = st.KnownFingerprint(ctx); err != nil {
 		return nil, err
 	}
 	if base.Basis, base.Invented, err = q.origin(ctx); err != nil {

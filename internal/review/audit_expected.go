@@ -82,7 +82,11 @@ func (x *AuditExpected) shorten(like *recurrentCounts, days int) error {
 }
 
 func (q *asker) expectedFirsts(ctx context.Context, a *Audit, f first) error {
-	estimates, order, err := q.firstEstimates(ctx, f)
+	patients, err := q.patients(ctx)
+	if err != nil {
+		return err
+	}
+	estimates, order, err := q.firstEstimates(ctx, f, patients)
 	if err != nil {
 		return err
 	}

@@ -32,36 +32,59 @@ func (q *asker) origin(ctx context.Context) (basis string, invented bool, err er
 	return basis, invented && n > 0, err
 }
 
-// coverage says what figures stand on: all cases for clinician "", else one
-// clinician's own. The notes are sentences about what else was left out.
-func (q *asker) coverage(ctx context.Context, clinician string) (Coverage, []string, error) {
-	var c Coverage
-	var who any
-	if clinician != "" {
-		who = clinician
-	}
-	var unobserved, fullYear, attended int64
-	var median sql.NullFloat64
-	err := q.each(ctx, "coverage", func(rows *sql.Rows) error {
-		return rows.Scan(&c.FirstPeriod, &c.LastPeriod, &c.Cases, &c.Patients, &c.Sites, &c.Clinicians, &c.Delivered, &c.Undelivered,
-			&unobserved, &median, &fullYear, &attended, &c.NoArchVisits, &c.BeforeDelivery, &c.SetAside)
-	}, who, q.s.AdjustmentDays)
+// coverageRow is a row of coverage, or of coverage_clinicians behind its first column.
+type coverageRow struct {
+	Coverage
+	unobserved, fullYear, attended int64
+	median                         sql.NullFloat64
+}
+
+func (r *coverageRow) into() []any {
+	return []any{&r.FirstPeriod, &r.LastPeriod, &r.Cases, &r.Patients, &r.Sites, &r.Clinicians, &r.Delivered, &r.Undelivered,
+		&r.unobserved, &r.median, &r.fullYear, &r.attended, &r.NoArchVisits, &r.BeforeDelivery, &r.SetAside}
+}
+
+// coverage says what all figures stand on. The notes are sentences about what else was
+// left out.
+func (q *asker) coverage(ctx context.Context) (Coverage, []string, error) {
+	var r coverageRow
+	err := q.each(ctx, "coverage", func(rows *sql.Rows) error { return rows.Scan(r.into()...) }, q.s.AdjustmentDays)
 	if err != nil {
-		return c, nil, err
+		return r.Coverage, nil, err
 	}
+	return q.covered(r)
+}
+
+// ownCoverage says what each clinician's own figures stand on.
+func (q *asker) ownCoverage(ctx context.Context) (map[string]coverageRow, error) {
+	out := map[string]coverageRow{}
+	err := q.each(ctx, "coverage_clinicians", func(rows *sql.Rows) error {
+		var code string
+		var r coverageRow
+		err := rows.Scan(append([]any{&code}, r.into()...)...)
+		out[code] = r
+		return err
+	}, q.s.AdjustmentDays)
+	return out, err
+}
+
+// covered works out the shares of a row, and its notes.
+func (q *asker) covered(r coverageRow) (Coverage, []string, error) {
+	c := r.Coverage
 	c.MedianFollowUp = Num(math.NaN())
-	if median.Valid {
-		c.MedianFollowUp = Num(median.Float64)
+	if r.median.Valid {
+		c.MedianFollowUp = Num(r.median.Float64)
 	}
-	if c.FullYear, err = q.share(fullYear, c.Delivered, "% of dentures", "coverage"); err != nil {
+	var err error
+	if c.FullYear, err = q.share(r.fullYear, c.Delivered, "% of dentures", "coverage"); err != nil {
 		return c, nil, err
 	}
-	if c.Attended, err = q.share(attended, c.Delivered, "% of dentures", "coverage"); err != nil {
+	if c.Attended, err = q.share(r.attended, c.Delivered, "% of dentures", "coverage"); err != nil {
 		return c, nil, err
 	}
 	notes := []string{} // what the coverage's own numbers do not say
-	if unobserved > 0 {
-		notes = append(notes, fmt.Sprintf("%d dentures delivered after the end of observation are not followed.", unobserved))
+	if r.unobserved > 0 {
+		notes = append(notes, fmt.Sprintf("%d dentures delivered after the end of observation are not followed.", r.unobserved))
 	}
 	return c, notes, nil
 }

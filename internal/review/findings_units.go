@@ -182,7 +182,7 @@ type CusumChart struct {
 	Code      string       `json:"code"`
 	Ratio     float64      `json:"ratio"`
 	Limit     Num          `json:"limit"`
-	RunLength Num          `json:"run_length"` // mean periods between false alarms
+	RunLength Num          `json:"run_length"` // mean periods between false alarms; null = practically never
 	Fineness  string       `json:"fineness"`
 	Points    []CusumPoint `json:"points"`
 	Signals   []string     `json:"signals"` // periods

@@ -65,44 +65,72 @@ func (q *asker) countFirsts(ctx context.Context, outcome string, days int) (map[
 	return groups, order, err
 }
 
-// firstEstimates answers one outcome for every group in group_rows.
-func (q *asker) firstEstimates(ctx context.Context, f first) (map[groupKey]Estimate, []groupKey, error) {
-	groups, order, err := q.countFirsts(ctx, f.outcome, f.days)
-	if err != nil {
-		return nil, nil, err
+// firstData is what an outcome's estimates are made of, for every group in group_rows.
+type firstData struct {
+	groups   map[groupKey]*firstCounts
+	order    []groupKey
+	pairs    map[groupKey][]unitPair
+	patients map[groupKey]int64
+}
+
+// firstData counts one outcome. How many patients stand behind the groups is the same
+// for every outcome, so that it is asked for once and handed in.
+func (q *asker) firstData(ctx context.Context, f first, patients map[groupKey]int64) (*firstData, error) {
+	d := &firstData{pairs: map[groupKey][]unitPair{}, patients: patients}
+	var err error
+	if d.groups, d.order, err = q.countFirsts(ctx, f.outcome, f.days); err != nil {
+		return nil, err
 	}
 	pairs, err := q.pairs(ctx, "first_pairs")
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	patients, err := q.patients(ctx)
-	if err != nil {
-		return nil, nil, err
-	}
-	byGroup := map[groupKey][]unitPair{}
 	for dimension, all := range pairs {
 		for _, p := range all {
 			k := groupKey{dimension, p.codeA}
-			byGroup[k] = append(byGroup[k], p)
+			d.pairs[k] = append(d.pairs[k], p)
 		}
 	}
-	out := make(map[groupKey]Estimate, len(groups))
-	for _, k := range order {
-		g := groups[k]
-		e := Estimate{Level: q.s.Level, N: g.n, Events: g.events, Days: g.days, Unit: "%", Method: firstMethod, Query: "first_counts", TooFew: q.tooFew(g.n)}
-		if e.TooFew == "" && f.rare && k.dimension != "all" && g.events < q.s.MinRemakes {
-			e.TooFew = fmt.Sprintf("Too few to tell: %d of %d, %d or more are needed.", g.events, g.n, q.s.MinRemakes)
-		}
-		point, iv, err := g.robustAt(f.days, q.s.Level, k.code, byGroup[k], patients[k])
+	return d, nil
+}
+
+// firstEstimates answers one outcome for every group in group_rows.
+func (q *asker) firstEstimates(ctx context.Context, f first, patients map[groupKey]int64) (map[groupKey]Estimate, []groupKey, error) {
+	d, err := q.firstData(ctx, f, patients)
+	if err != nil {
+		return nil, nil, err
+	}
+	out, err := q.firstOf(f, d)
+	return out, d.order, err
+}
+
+// firstOf estimates every group.
+func (q *asker) firstOf(f first, d *firstData) (map[groupKey]Estimate, error) {
+	out := make(map[groupKey]Estimate, len(d.groups))
+	for _, k := range d.order {
+		e, err := q.firstEstimate(f, k, d.groups[k], d.pairs[k], d.patients[k])
 		if err != nil {
-			return nil, nil, fmt.Errorf("%s, %s %s: %w", f.outcome, k.dimension, k.code, err)
+			return nil, err
 		}
-		e.Method += fewClusters(patients[k])
-		e.Warnings = fewPatients(patients[k])
-		e.Value, e.Low, e.High = Num(100*point.Incidence[0]), Num(100*iv.Low), Num(100*iv.High)
 		out[k] = e
 	}
-	return out, order, nil
+	return out, nil
+}
+
+// firstEstimate estimates one group.
+func (q *asker) firstEstimate(f first, k groupKey, g *firstCounts, pairs []unitPair, patients int64) (Estimate, error) {
+	e := Estimate{Level: q.s.Level, N: g.n, Events: g.events, Days: g.days, Unit: "%", Method: firstMethod, Query: "first_counts", TooFew: q.tooFew(g.n)}
+	if e.TooFew == "" && f.rare && k.dimension != "all" && g.events < q.s.MinRemakes {
+		e.TooFew = fmt.Sprintf("Too few to tell: %d of %d, %d or more are needed.", g.events, g.n, q.s.MinRemakes)
+	}
+	point, iv, err := g.robustAt(f.days, q.s.Level, k.code, pairs, patients)
+	if err != nil {
+		return e, fmt.Errorf("%s, %s %s: %w", f.outcome, k.dimension, k.code, err)
+	}
+	e.Method += fewClusters(patients)
+	e.Warnings = fewPatients(patients)
+	e.Value, e.Low, e.High = Num(100*point.Incidence[0]), Num(100*iv.Low), Num(100*iv.High)
+	return e, nil
 }
 
 // at is the cumulative incidence of the outcome at the end of the window.

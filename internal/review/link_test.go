@@ -230,6 +230,8 @@ func TestQueriesAreAllUsed(t *testing.T) {
 		assert.Contains(t, code.String(), `"`+name+`"`, "no code names the query %s", name)
 	}
 	assert.Panics(t, func() { queries.Text("no_such_query") })
+	assert.Panics(t, func() { queries.NameOf("arch; DROP TABLE cases") })
+	assert.Panics(t, func() { queries.Fill("pair_groups", 7) }, "a number is no list of comparisons")
 }
 
 // TestLinkFollowsLoadsAndSettings shows that the kept tables are never stale.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"afterfit/internal/habit"
 	"afterfit/internal/stats"
 )
 
@@ -26,11 +27,11 @@ func noNumber(level float64, unit, method, query string) Estimate {
 }
 
 // answer turns a fit into a finding that lacks only its q-value and grade.
-func (q *asker) answer(h pairTask, f *pairFit, patterns []mixPattern, service pairService, days int, once bool) (Pair, error) {
+func (q *asker) answer(h habit.Hypothesis, asked []string, f *pairFit, service pairService, days int, once bool) (Pair, error) {
 	nan := Num(math.NaN())
 	p := Pair{ID: h.ID, Habit: h.Exposure, Outcome: h.Outcome, Days: days, Direction: string(h.Direction), Stated: h.Stated, Control: h.Control,
-		Asked: notNil(h.columns), Adjusted: []string{}, Arches: []GroupValue{}, P: nan, Q: nan, EValue: nan, ELimit: nan, Seen: Num(worthSeeing(once)),
-		Bounds: bounds(patterns)}
+		Asked: notNil(asked), Adjusted: []string{}, Arches: []GroupValue{}, P: nan, Q: nan, EValue: nan, ELimit: nan, Seen: Num(worthSeeing(once)),
+		Bounds: bounds(f.patterns)}
 	if f.mix != nil {
 		p.Adjusted = notNil(f.mix.kept)
 	}
@@ -52,10 +53,10 @@ func (q *asker) answer(h pairTask, f *pairFit, patterns []mixPattern, service pa
 		}
 	}
 	var err error
-	if p.Missing, err = q.missing(f, patterns); err != nil {
+	if p.Missing, err = q.missing(f); err != nil {
 		return p, err
 	}
-	p.More, err = f.moreNeeded(patterns, float64(p.Seen))
+	p.More, err = f.moreNeeded(float64(p.Seen))
 	return p, err
 }
 
@@ -200,10 +201,10 @@ func (q *asker) hands(f *pairFit) Estimate {
 }
 
 // missing is the figure of dentures in which the habit cannot be assessed.
-func (q *asker) missing(f *pairFit, patterns []mixPattern) (Estimate, error) {
+func (q *asker) missing(f *pairFit) (Estimate, error) {
 	e := noNumber(q.s.Level, per100, missingMethod, "pair_patterns")
 	share := 0.0
-	for _, p := range patterns {
+	for _, p := range f.patterns {
 		if p.side < 0 {
 			e.N, e.Events = e.N+p.n, e.Events+p.y
 			share += float64(p.share) / 1e9
@@ -248,10 +249,10 @@ func bounds(patterns []mixPattern) [2]Num {
 
 // moreNeeded is how many dentures with the habit are still needed to see a ratio with
 // a power of 80 %, sides staying as unequal and counts as spread as they are.
-func (f *pairFit) moreNeeded(patterns []mixPattern, ratio float64) (int64, error) {
+func (f *pairFit) moreNeeded(ratio float64) (int64, error) {
 	var n [2]int64
 	var y, share float64
-	for _, p := range patterns {
+	for _, p := range f.patterns {
 		if p.side >= 0 {
 			n[p.side] += p.n
 			y, share = y+float64(p.y), share+float64(p.share)/1e9

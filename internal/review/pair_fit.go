@@ -1,12 +1,16 @@
 package review
 
 import (
+	"cmp"
 	"context"
-	"database/sql"
 	"errors"
 	"math"
+	"runtime"
+	"slices"
+	"sync"
 
 	"afterfit/internal/stats"
+	"afterfit/queries"
 )
 
 // pairSide sums one side of a cell: share and size in billionths.
@@ -30,6 +34,7 @@ type view struct {
 	score, rate     float64 // sums of squares over patients: of scores, of pulls on the exposed rate
 	product         float64 // and of the two multiplied
 	strata          int
+	levels          int // of strata, where there are many of them
 	fit             []stats.StratumFit
 	leftOut         int64
 	variance        float64 // of log
@@ -40,7 +45,14 @@ type view struct {
 
 // pairFit is everything computed for one habit and outcome.
 type pairFit struct {
+	exposure queries.Name // the habit's column
+	columns  []string     // of case mix
+	numbered []mixColumn
+	patterns []mixPattern
+	mixes    []int64 // the numbers of the combinations of case mix, in order
+
 	cells                 []pairCell
+	products              []pairProduct
 	mix                   *mixFit
 	within, byMix, crude  view
 	arch                  [2]view // lower, upper: log, variance and counts alone
@@ -50,90 +62,133 @@ type pairFit struct {
 	eventsWith, eventsOut int64
 }
 
-// fitPair compares dentures with and without a habit for the outcome in pair_rows.
-// A pair with too few dentures or events on a side to be graded is counted and not
-// fitted.
-func (q *asker) fitPair(ctx context.Context, exposure string, patterns []mixPattern, mixes coding, columns []string, clinicians int) (*pairFit, error) {
-	f := &pairFit{}
-	for _, p := range patterns {
-		switch p.side {
-		case 1:
-			f.exposed, f.eventsWith = f.exposed+p.n, f.eventsWith+p.y
-			fallthrough
-		case 0:
-			f.assessable += p.n
-		}
-		if p.side == 0 {
-			f.eventsOut += p.y
+// mostTasks is how many comparisons a statement can hold.
+const mostTasks = 1000
+
+// newPairFit starts the comparison of a habit; nothing to adjust for leaves the arch,
+// which every comparison keeps apart anyway.
+func newPairFit(exposure string, columns []string, levels mixLevels, clinicians int) (*pairFit, error) {
+	if len(columns) == 0 {
+		columns = []string{"arch"}
+	}
+	numbered, err := levels.numbering(columns, clinicians, 3*mostTasks)
+	return &pairFit{exposure: queries.NameOf(exposure), columns: columns, numbered: numbered}, err
+}
+
+// fitPairs compares dentures with and without each habit for the outcome in outcome_rows:
+// a case-mix model of each from patterns, then strata, then the squares that patients
+// with several dentures need, each read for all habits by one statement.
+func (q *asker) fitPairs(ctx context.Context, fits []*pairFit, levels mixLevels, clinicians int) error {
+	clinicians = max(1, clinicians)
+	if err := q.execFilled(ctx, "pair_rows", neededColumns(fits)); err != nil {
+		return err
+	}
+	if err := q.mixPatterns(ctx, fits, clinicians); err != nil {
+		return err
+	}
+	if err := sideBySide(fits, func(f *pairFit) error { return f.fitMix(levels, clinicians, q.s.MinDentures) }); err != nil {
+		return err
+	}
+	if !slices.ContainsFunc(fits, (*pairFit).fitted) {
+		return nil
+	}
+	for _, f := range fits {
+		if f.fitted() {
+			f.cells = make([]pairCell, 2*clinicians*f.mix.bands)
 		}
 	}
-	if min(f.exposed, f.assessable-f.exposed) < q.s.MinDentures || min(f.eventsWith, f.eventsOut) < gradeEvents {
-		return f, nil
+	if err := q.exec(ctx, "pair_scores", scores(fits)); err != nil {
+		return err
+	}
+	if err := q.readCells(ctx, fits); err != nil {
+		return err
+	}
+	if err := sideBySide(fits, (*pairFit).estimate); err != nil {
+		return err
+	}
+	if err := q.readProducts(ctx, fits, clinicians); err != nil {
+		return err
+	}
+	if err := q.readPatients(ctx, fits, clinicians); err != nil {
+		return err
+	}
+	return sideBySide(fits, (*pairFit).spread)
+}
+
+// sideBySide works on several comparisons at a time. Each writes to itself alone, so
+// the result is the same in any order; so is the error that is told, the first's.
+func sideBySide(fits []*pairFit, work func(*pairFit) error) error {
+	errs, queue := make([]error, len(fits)), make(chan int, len(fits))
+	for i := range fits {
+		queue <- i
+	}
+	close(queue)
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(fits)) {
+		wg.Go(func() {
+			for i := range queue {
+				errs[i] = work(fits[i])
+			}
+		})
+	}
+	wg.Wait()
+	return cmp.Or(errs...)
+}
+
+// fitMix counts the sides and fits the case-mix model. A pair with too few dentures or
+// events on a side to be graded is counted and not fitted. It also sums the crude
+// comparison, which needs no more than the patterns.
+func (f *pairFit) fitMix(levels mixLevels, clinicians int, least int64) error {
+	arches := make([]pairCell, 2)
+	for _, p := range f.patterns {
+		if p.side < 0 {
+			continue
+		}
+		s := &arches[int(bit(p.upper))][p.side]
+		s.n, s.y, s.share, s.size = s.n+p.n, s.y+p.y, s.share+p.share, s.size+p.share
+	}
+	for _, c := range arches {
+		f.assessable, f.exposed = f.assessable+c[0].n+c[1].n, f.exposed+c[1].n
+		f.eventsWith, f.eventsOut = f.eventsWith+c[1].y, f.eventsOut+c[0].y
+	}
+	if min(f.exposed, f.assessable-f.exposed) < least || min(f.eventsWith, f.eventsOut) < gradeEvents {
+		return nil
 	}
 	bands := min(mixBands, max(1, int(f.assessable)/(2*max(1, clinicians)*bandDentures)))
 	var err error
-	if f.mix, err = fitMix(patterns, mixes, columns, bands); err != nil {
-		return nil, err
+	if f.mix, err = fitMix(f.patterns, levels.coding(f.columns, f.numbered, f.mixes), f.columns, bands); err != nil {
+		return err
 	}
-	if err := q.execWith(ctx, "pair_sized", places{"exposure": {exposure}}, f.mix.scores(), bands); err != nil {
-		return nil, err
+	f.crude.inflate = 1
+	if err := f.crude.stratified(arches, func(int) bool { return true }); err != nil {
+		return err
 	}
-	if err := q.readCells(ctx, f, 2*clinicians*bands); err != nil {
-		return nil, err
-	}
-	if err := f.estimate(); err != nil {
-		return nil, err
-	}
-	if err := q.readSquares(ctx, f); err != nil {
-		return nil, err
-	}
-	f.spread()
-	return f, nil
+	f.byMix = view{ok: true, log: f.mix.logRatio, info: 1 / f.mix.model, inflate: 1, strata: f.crude.strata,
+		events: f.crude.events, n: f.crude.n, size: f.crude.size, leftOut: f.crude.leftOut}
+	return nil
 }
 
-func (q *asker) readCells(ctx context.Context, f *pairFit, cells int) error {
-	f.cells = make([]pairCell, cells)
-	return q.each(ctx, "pair_strata", func(rows *sql.Rows) error {
-		var cell int
-		var exposed bool
-		var s pairSide
-		if err := rows.Scan(&cell, &exposed, &s.n, &s.y, &s.share, &s.size, &s.lean, &s.lean2); err != nil {
-			return err
-		}
-		f.cells[cell][int(bit(exposed))] = s
-		return nil
-	})
-}
+// fitted reports whether there was enough for a case-mix model.
+func (f *pairFit) fitted() bool { return f.mix != nil }
 
 // arch of a cell: 0 lower, 1 upper.
 func (f *pairFit) archOf(cell int) int { return cell / f.mix.bands % 2 }
 
-// estimate finds the three ratios and that of each arch.
+// estimate finds the ratio within clinicians and that of each arch.
 func (f *pairFit) estimate() error {
-	all := func(int) bool { return true }
-	if err := f.within.stratified(f.cells, all); err != nil {
+	if !f.fitted() {
+		return nil
+	}
+	if err := f.within.stratified(f.cells, func(int) bool { return true }); err != nil {
 		return err
 	}
-	f.within.inflate = f.inflation()
+	f.within.inflate, f.within.levels = f.inflation(), f.within.strata
 	for a := range f.arch {
 		if err := f.arch[a].stratified(f.cells, func(i int) bool { return f.archOf(i) == a }); err != nil {
 			return err
 		}
-		f.arch[a].inflate = f.within.inflate
+		f.arch[a].inflate, f.arch[a].levels = f.within.inflate, f.arch[a].strata
 	}
-	arches := make([]pairCell, 2)
-	for i, c := range f.cells {
-		for side, s := range c {
-			t := &arches[f.archOf(i)][side]
-			t.n, t.y, t.share, t.size = t.n+s.n, t.y+s.y, t.share+s.share, t.size+s.share
-		}
-	}
-	if err := f.crude.stratified(arches, all); err != nil {
-		return err
-	}
-	f.crude.inflate = 1
-	f.byMix = view{ok: true, log: f.mix.logRatio, info: 1 / f.mix.model, inflate: 1, strata: f.crude.strata,
-		events: f.crude.events, n: f.crude.n, size: f.crude.size, leftOut: f.crude.leftOut}
 	return nil
 }
 
@@ -193,29 +248,6 @@ func (f *pairFit) inflation() float64 {
 	return 1 / (1 - math.Min(0.9, xl*xl/(xx*ll)))
 }
 
-// readSquares sends the fits back and reads what the variances are summed from.
-func (q *asker) readSquares(ctx context.Context, f *pairFit) error {
-	rows := make([][]any, len(f.cells))
-	share := func(v *view, i int) []any {
-		if !v.ok || !v.fit[i].Compared {
-			return []any{"", 0.0, 0.0}
-		}
-		s := v.fit[i]
-		return []any{s.Share, s.Base, s.Base * math.Exp(v.log)}
-	}
-	for i := range rows {
-		a := f.archOf(i)
-		base := f.mix.base[a]
-		rows[i] = append(share(&f.within, i), base, base*math.Exp(f.byMix.log))
-		rows[i] = append(append(rows[i], share(&f.crude, a)...), share(&f.arch[a], i)...)
-	}
-	var w, m, c = &f.within, &f.byMix, &f.crude
-	return q.each(ctx, "pair_squares", func(r *sql.Rows) error {
-		return r.Scan(&f.patients, &f.clinicians, &w.score, &f.arch[1].score, &f.arch[0].score, &m.score, &c.score,
-			&w.rate, &m.rate, &c.rate, &w.product, &m.product, &c.product, &f.handsSquares)
-	}, joined(rows), w.exposedRate(), m.exposedRate(), c.exposedRate())
-}
-
 // exposedRate is events per denture with the habit followed to the end of the window.
 func (v *view) exposedRate() float64 {
 	if v.size == 0 {
@@ -224,19 +256,32 @@ func (v *view) exposedRate() float64 {
 	return float64(v.events[1]) / v.size
 }
 
-// spread turns sums of squares into variances, with the factor G/(G-1) for G patients.
+// few is what a sum of squares over patients is raised by: G/(G-1) for G patients, and
+// (n-1)/(n-k) for n dentures with k levels estimated from them, one for each stratum
+// within clinicians and the ratio. Strata of twenty dentures leave residuals short by a
+// twentieth. The other comparisons have two arches or few columns, which n dwarfs.
+// Reference: Cameron & Miller 2015, J Hum Resour 50:317, equation 12.
+func (v *view) few(patients float64) float64 {
+	n, k := float64(v.n[0]+v.n[1]), float64(v.levels+1)
+	return patients / (patients - 1) * (n - 1) / math.Max(1, n-k)
+}
+
+// spread turns sums of squares into variances, enlarged by few.
 // The variance of a ratio is never taken below the Poisson one: with few events a
 // robust variance is itself poorly known.
-func (f *pairFit) spread() {
+func (f *pairFit) spread() error {
+	if !f.fitted() {
+		return nil
+	}
+	f.sumSquares()
 	g := float64(f.patients)
 	if g < 2 {
 		f.within.ok, f.byMix.ok, f.crude.ok = false, false, false
-		return
+		return nil
 	}
-	few := g / (g - 1)
 	for _, v := range []*view{&f.within, &f.byMix, &f.crude, &f.arch[0], &f.arch[1]} {
 		if v.ok {
-			v.variance = v.inflate * math.Max(few*v.score/v.info, 1) / v.info
+			v.variance = v.inflate * math.Max(v.few(g)*v.score/v.info, 1) / v.info
 		}
 	}
 	for _, v := range []*view{&f.within, &f.byMix, &f.crude} {
@@ -250,10 +295,11 @@ func (f *pairFit) spread() {
 		// the ratio less its score times slope; the difference has the rest.
 		back, slope := math.Exp(-v.log), v.without*v.size/v.info*math.Sqrt(v.inflate)
 		sd := func(rate, score float64) float64 {
-			return math.Sqrt(few*math.Max(0, rate*rate*v.rate+2*rate*score*v.product+score*score*v.score)) / v.size
+			return math.Sqrt(v.few(g)*math.Max(0, rate*rate*v.rate+2*rate*score*v.product+score*score*v.score)) / v.size
 		}
 		v.sdWith, v.sdOut, v.sdD = sd(1, 0), sd(back, -slope), sd(1-back, slope)
 	}
+	return nil
 }
 
 // dispersion is the robust variance within clinicians over the Poisson one: what

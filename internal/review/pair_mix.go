@@ -1,10 +1,7 @@
 package review
 
 import (
-	"context"
-	"database/sql"
 	"encoding/binary"
-	"fmt"
 	"math"
 	"slices"
 
@@ -14,11 +11,13 @@ import (
 // mixPattern counts the dentures of one combination of case mix, arch and habit.
 // Side is 0 without the habit, 1 with it, -1 where it cannot be assessed.
 type mixPattern struct {
-	mix          int // from 1
-	upper        bool
-	side         int
-	n, share, y  int64 // share in billionths
-	nHit, shared int64 // those with an event, and their share
+	mix         int // from 1
+	upper       bool
+	side        int
+	n, share, y int64 // share in billionths
+	shared      int64 // the share of those with an event
+
+	yy, yShare, shareShare float64 // sums of squares and products of a denture's events and share
 }
 
 // mixFit is the case-mix model of one pair. Rate is what a mix lets expect relative
@@ -47,89 +46,6 @@ const (
 
 // rareLevel gathers the levels that are too few to stand alone.
 const rareLevel = "(few)"
-
-// makeMixes numbers the combinations of the columns; nothing to adjust for leaves the
-// arch, which every comparison keeps apart anyway.
-func (q *asker) makeMixes(ctx context.Context, columns []string) (coding, error) {
-	if len(columns) == 0 {
-		columns = []string{"arch"}
-	}
-	if err := q.execWith(ctx, "pair_mixes", places{"columns": columns}); err != nil {
-		return coding{}, err
-	}
-	ofM, ofD := make([]string, len(columns)), make([]string, len(columns))
-	for i, c := range columns {
-		ofM[i], ofD[i] = "m."+c, "d."+c
-	}
-	if err := q.execWith(ctx, "pair_rows", places{"of_m": ofM, "of_d": ofD}); err != nil {
-		return coding{}, err
-	}
-	var out [][]string
-	err := q.each(ctx, "pair_levels", func(rows *sql.Rows) error {
-		var mix int
-		values := make([]sql.NullString, len(columns))
-		into := []any{&mix}
-		for i := range values {
-			into = append(into, &values[i])
-		}
-		if err := rows.Scan(into...); err != nil {
-			return err
-		}
-		if mix != len(out)+1 {
-			return fmt.Errorf("mix %d is number %d", mix, len(out)+1)
-		}
-		levels := make([]string, len(values))
-		for i, v := range values {
-			levels[i] = v.String // "" is a level of its own: not recorded
-		}
-		out = append(out, levels)
-		return nil
-	})
-	return encodeLevels(out, len(columns)), err
-}
-
-func (q *asker) mixPatterns(ctx context.Context, exposure string) ([]mixPattern, error) {
-	var out []mixPattern
-	err := q.eachWith(ctx, "pair_patterns", places{"exposure": {exposure}}, func(rows *sql.Rows) error {
-		p := mixPattern{side: -1}
-		var exposed sql.NullBool
-		err := rows.Scan(&p.mix, &p.upper, &exposed, &p.n, &p.share, &p.y, &p.nHit, &p.shared)
-		if exposed.Valid {
-			p.side = 0
-			if exposed.Bool {
-				p.side = 1
-			}
-		}
-		out = append(out, p)
-		return err
-	})
-	return out, err
-}
-
-// coding numbers the levels of every column of the mixes.
-type coding struct {
-	names [][]string // by column
-	of    [][]int    // by mix and column
-}
-
-func encodeLevels(mixes [][]string, columns int) coding {
-	c := coding{names: make([][]string, columns), of: make([][]int, len(mixes))}
-	for i := range c.of {
-		c.of[i] = make([]int, columns)
-	}
-	for k := range columns {
-		number := map[string]int{}
-		for i, levels := range mixes {
-			n, ok := number[levels[k]]
-			if !ok {
-				n = len(c.names[k])
-				number[levels[k]], c.names[k] = n, append(c.names[k], levels[k])
-			}
-			c.of[i][k] = n
-		}
-	}
-	return c
-}
 
 // designColumn says what each level of a column of case mix becomes in the model: -1
 // is the reference, otherwise the number of a 0/1 column.
@@ -314,13 +230,4 @@ func (f *mixFit) cutBands(patterns []mixPattern) {
 		f.band[i] = min(f.bands-1, int(int64(f.bands)*(2*before+n[i])/(2*max(total, 1))))
 		before += n[i]
 	}
-}
-
-// scores writes the fit as pair_sized reads it.
-func (f *mixFit) scores() string {
-	rows := make([][]any, len(f.rate))
-	for i := range rows {
-		rows[i] = []any{f.band[i], f.rate[i], f.lean[1][i], f.lean[0][i]}
-	}
-	return joined(rows)
 }

@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"sync"
 
 	"afterfit/internal/habit"
 	"afterfit/internal/stats"
@@ -18,12 +17,6 @@ type pairService struct {
 	visitMinutes float64 // per adjustment visit; NaN where never recorded
 	visits       int64
 	clinicians   int
-}
-
-// pairTask is a hypothesis with its adjustment set, which takes a search to derive.
-type pairTask struct {
-	habit.Hypothesis
-	columns []string
 }
 
 // pairWindow is an outcome's window and whether it counts once.
@@ -44,7 +37,11 @@ func (q *asker) pairWindow(outcome string) (days int, once, ok bool) {
 // pairFindings answers every hypothesis about a habit, in the catalogue's order. Pairs
 // of which one side does not exist are answered with too few to tell.
 func (q *asker) pairFindings(ctx context.Context, hypotheses []habit.Hypothesis) ([]Pair, error) {
-	out := make([]Pair, len(hypotheses))
+	service, err := q.pairService(ctx)
+	if err != nil {
+		return nil, err
+	}
+	columns, sets := []string{"arch"}, make([][]string, len(hypotheses))
 	outcomes := map[string][]int{}
 	var order []string
 	for i, h := range hypotheses {
@@ -52,67 +49,24 @@ func (q *asker) pairFindings(ctx context.Context, hypotheses []habit.Hypothesis)
 			order = append(order, h.Outcome)
 		}
 		outcomes[h.Outcome] = append(outcomes[h.Outcome], i)
-	}
-	service, err := q.pairService(ctx)
-	if err != nil {
-		return nil, err
-	}
-	tasks := make([]pairTask, len(hypotheses))
-	for i, h := range hypotheses {
-		tasks[i] = pairTask{h, h.Columns()}
-	}
-	slices.SortStableFunc(order, func(a, b string) int { return len(outcomes[b]) - len(outcomes[a]) })
-	if err := q.sideBySide(ctx, order, func(ctx context.Context, q *asker, o string) error {
-		return q.outcomePairs(ctx, o, tasks, outcomes[o], service, out)
-	}); err != nil {
-		return nil, err
-	}
-	return out, rankPairs(out)
-}
-
-// pairWorkers is how many connections answer pairs side by side: the statements are
-// small, so that one alone leaves the machine waiting for their planning.
-const pairWorkers = 2
-
-// sideBySide answers outcomes on a few connections, the next outcome going to whoever
-// is free. Each writes to places of its own, so the result is the same in any order.
-func (q *asker) sideBySide(ctx context.Context, outcomes []string, answer func(context.Context, *asker, string) error) error {
-	queue := make(chan string, len(outcomes))
-	for _, o := range outcomes {
-		queue <- o
-	}
-	close(queue)
-	ctx, stop := context.WithCancelCause(ctx)
-	defer stop(nil)
-	var wg sync.WaitGroup
-	for range min(pairWorkers, len(outcomes)) {
-		wg.Go(func() {
-			if err := q.onItsOwn(ctx, queue, answer); err != nil {
-				stop(err) // the first error stops the others and is the one told
+		sets[i] = h.Columns()
+		for _, c := range sets[i] {
+			if !slices.Contains(columns, c) {
+				columns = append(columns, c)
 			}
-		})
-	}
-	wg.Wait()
-	return context.Cause(ctx)
-}
-
-// onItsOwn answers from the queue on a connection of its own.
-func (q *asker) onItsOwn(ctx context.Context, queue <-chan string, answer func(context.Context, *asker, string) error) error {
-	c, err := q.more(ctx)
-	if err != nil {
-		return err
-	}
-	defer c.Close()
-	own := &asker{c, q.s, q.more}
-	if err := own.exec(ctx, "pair_clinicians"); err != nil {
-		return err
-	}
-	for o := range queue {
-		if err := answer(ctx, own, o); err != nil {
-			return err
 		}
 	}
-	return nil
+	levels, err := q.codePairs(ctx, columns)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]Pair, len(hypotheses))
+	for _, o := range order {
+		if err := q.outcomePairs(ctx, o, hypotheses, sets, outcomes[o], levels, service, out); err != nil {
+			return nil, err
+		}
+	}
+	return out, rankPairs(out)
 }
 
 func (q *asker) pairService(ctx context.Context) (pairService, error) {
@@ -144,9 +98,8 @@ func (q *asker) pairService(ctx context.Context) (pairService, error) {
 	return s, err
 }
 
-// outcomePairs answers the hypotheses about one outcome, those with the same
-// adjustment set in a row.
-func (q *asker) outcomePairs(ctx context.Context, outcome string, tasks []pairTask, which []int, service pairService, out []Pair) error {
+// outcomePairs answers the hypotheses about one outcome.
+func (q *asker) outcomePairs(ctx context.Context, outcome string, hypotheses []habit.Hypothesis, sets [][]string, which []int, levels mixLevels, service pairService, out []Pair) error {
 	days, once, ok := q.pairWindow(outcome)
 	if !ok {
 		return nil
@@ -154,27 +107,19 @@ func (q *asker) outcomePairs(ctx context.Context, outcome string, tasks []pairTa
 	if err := q.outcomeRows(ctx, outcome, days, once); err != nil {
 		return err
 	}
-	set := func(i int) string { return strings.Join(tasks[i].columns, ",") }
-	which = slices.Clone(which)
-	slices.SortStableFunc(which, func(a, b int) int { return strings.Compare(set(a), set(b)) })
-	var mixes coding
+	fits := make([]*pairFit, len(which))
 	for n, i := range which {
-		h := tasks[i]
-		if n == 0 || set(i) != set(which[n-1]) {
-			var err error
-			if mixes, err = q.makeMixes(ctx, h.columns); err != nil {
-				return err
-			}
-		}
-		patterns, err := q.mixPatterns(ctx, h.Column())
-		if err != nil {
+		var err error
+		if fits[n], err = newPairFit(hypotheses[i].Column(), sets[i], levels, service.clinicians); err != nil {
 			return err
 		}
-		f, err := q.fitPair(ctx, h.Column(), patterns, mixes, h.columns, service.clinicians)
-		if err != nil {
-			return err
-		}
-		if out[i], err = q.answer(h, f, patterns, service, days, once); err != nil {
+	}
+	if err := q.fitPairs(ctx, fits, levels, service.clinicians); err != nil {
+		return err
+	}
+	for n, i := range which {
+		var err error
+		if out[i], err = q.answer(hypotheses[i], sets[i], fits[n], service, days, once); err != nil {
 			return err
 		}
 	}

@@ -10,6 +10,32 @@ import (
 	"afterfit/queries"
 )
 
+// execFilled is exec for a statement that is filled with data.
+func (q *asker) execFilled(ctx context.Context, name string, data any, args ...any) error {
+	if _, err := q.c.ExecContext(ctx, queries.Fill(name, data), args...); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	return nil
+}
+
+// eachFilled is each for a statement that is filled with data.
+func (q *asker) eachFilled(ctx context.Context, name string, data any, scan func(*sql.Rows) error, args ...any) error {
+	rows, err := q.c.QueryContext(ctx, queries.Fill(name, data), args...)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := scan(rows); err != nil {
+			return fmt.Errorf("%s: %w", name, err)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	return nil
+}
+
 // places are the columns that take the places in a statement.
 type places map[string][]string
 

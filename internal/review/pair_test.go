@@ -35,16 +35,15 @@ func TestPairsAgreeWithR(t *testing.T) {
 	defer q.c.Close()
 	require.NoError(t, q.exec(ctx, "pair_clinicians"))
 	columns := []string{"ridge_class", "sex", "prior_denture"}
+	levels, err := q.codePairs(ctx, columns)
+	require.NoError(t, err)
 	compared := 0
 	for outcome, days := range map[string]int{Adjustments: 90, SoreSpots: 30} {
 		require.NoError(t, q.outcomeRows(ctx, outcome, days, false))
-		mixes, err := q.makeMixes(ctx, columns)
-		require.NoError(t, err)
 		for id, want := range ref.Answers {
-			patterns, err := q.mixPatterns(ctx, "h_"+id)
+			f, err := newPairFit("h_"+id, columns, levels, 15)
 			require.NoError(t, err)
-			f, err := q.fitPair(ctx, "h_"+id, patterns, mixes, columns, 15)
-			require.NoError(t, err)
+			require.NoError(t, q.fitPairs(ctx, []*pairFit{f}, levels, 15))
 			require.Equal(t, 1, f.mix.bands)
 			for _, c := range []struct {
 				name string
@@ -120,7 +119,7 @@ func TestBandsByHand(t *testing.T) {
 // Levels by hand: "b" and "c" have too few events each, and together enough; "d" alone
 // and too few joins the most common.
 func TestLevelsByHand(t *testing.T) {
-	c := encodeLevels([][]string{{"a"}, {"b"}, {"c"}, {"d"}}, 1)
+	c := coding{names: [][]string{{"a", "b", "c", "d"}}, of: [][]int{{0}, {1}, {2}, {3}}}
 	patterns := []mixPattern{{mix: 1, n: 500, y: 100}, {mix: 2, n: 60, y: 3}, {mix: 3, n: 60, y: 4}, {mix: 4, n: 70, y: 9}}
 	d := c.mergeLevels(0, patterns, 1)
 	assert.Equal(t, []string{"d", rareLevel}, d.names)
@@ -136,7 +135,7 @@ func TestLevelsByHand(t *testing.T) {
 func TestBoundsByHand(t *testing.T) {
 	b := bounds([]mixPattern{
 		{side: 1, n: 10, y: 20, share: 10e9}, {side: 0, n: 10, y: 10, share: 10e9},
-		{side: -1, n: 4, y: 2, share: 4e9, nHit: 1, shared: 1e9}})
+		{side: -1, n: 4, y: 2, share: 4e9, shared: 1e9}})
 	assert.InDelta(t, 20.0/13/(12.0/11), float64(b[0]), 1e-12)
 	assert.InDelta(t, 22.0/11/(10.0/13), float64(b[1]), 1e-12)
 }

@@ -3,6 +3,7 @@ package review
 import (
 	"context"
 	"encoding/json"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -26,6 +27,10 @@ type realData struct {
 			Day              []int64
 			Share, Low, High []float64
 		}
+		Within struct {
+			LogRatio float64 `json:"log_ratio"`
+			SE       float64 `json:"se_hc0"`
+		} `json:"within_hospital"`
 	}
 	MGUS2 struct {
 		Files             map[string]string
@@ -104,6 +109,39 @@ func TestRecurrentInfectionsAgreeWithR(t *testing.T) {
 	requireEstimate(t, want.Placebo, band["bulky"], "placebo")
 	requireEstimate(t, want.Treated, band["within"], "treated")
 	requireSteps(t, curveOf(t, f, "first_adjustment", "all"), incidences{Day: want.Free.Day, Value: want.Free.Share, Low: want.Free.Low, High: want.Free.High})
+}
+
+// TestWithinHospitalsAgreesWithR sets the comparison within clinicians, here placebo
+// and treatment within hospitals, beside R's Poisson regression with a term for each
+// hospital and the share of the expected infections as exposure. R's robust standard
+// error lacks the factors for few patients and many levels, which stand apart here.
+func TestWithinHospitalsAgreesWithR(t *testing.T) {
+	ctx := context.Background()
+	want := readRealData(t).CGD
+	s := DefaultSettings()
+	s.AdjustmentDays = 365
+	q, err := newAsker(ctx, loadedFiles(t, want.Files), s)
+	require.NoError(t, err)
+	defer q.c.Close()
+	service, err := q.pairService(ctx)
+	require.NoError(t, err)
+	levels, err := q.codePairs(ctx, []string{"arch"})
+	require.NoError(t, err)
+	require.NoError(t, q.outcomeRows(ctx, Adjustments, s.AdjustmentDays, false))
+	f, err := newPairFit("h_clearance_over_2", nil, levels, service.clinicians)
+	require.NoError(t, err)
+	require.NoError(t, q.fitPairs(ctx, []*pairFit{f}, levels, service.clinicians))
+	require.True(t, f.within.ok)
+	requireNear(t, want.Within.LogRatio, Num(f.within.log), "log ratio")
+	requireNear(t, want.Within.SE, Num(math.Sqrt(f.within.score)/f.within.info), "standard error")
+	// The interval shown adds the factor, and is no narrower than counts of a Poisson law allow.
+	// Patients and dentures are the same here; 13 hospitals and the ratio are estimated.
+	g := float64(f.patients)
+	se := math.Max(want.Within.SE*math.Sqrt(g/(g-1)*(g-1)/(g-14)), 1/math.Sqrt(f.within.info))
+	r := q.comparison(&f.within, withinMethod).Ratio
+	requireNear(t, math.Exp(want.Within.LogRatio), r.Value, "ratio")
+	requireNear(t, math.Exp(want.Within.LogRatio-1.959963984540054*se), r.Low, "lower limit")
+	requireNear(t, math.Exp(want.Within.LogRatio+1.959963984540054*se), r.High, "upper limit")
 }
 
 // TestProgressionWithDeathAgreesWithR takes survival::mgus2 from CSV files to the

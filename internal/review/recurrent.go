@@ -80,19 +80,25 @@ func (q *asker) recurrentEstimates(ctx context.Context, r recurrent) (map[groupK
 	if err != nil {
 		return nil, nil, err
 	}
+	out, err := q.recurrentOf(ctx, r, groups, order)
+	return out, order, err
+}
+
+// recurrentOf estimates the groups that prepare counted.
+func (q *asker) recurrentOf(ctx context.Context, r recurrent, groups map[groupKey]*recurrentCounts, order []groupKey) (map[groupKey]Estimate, error) {
 	squares, err := q.squares(ctx, "recurrent_squares", true)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	out := make(map[groupKey]Estimate, len(groups))
 	for _, k := range order {
 		e, err := q.recurrentEstimate(r, groups[k], squares[k])
 		if err != nil {
-			return nil, nil, fmt.Errorf("%s, %s %s: %w", r.outcome, k.dimension, k.code, err)
+			return nil, fmt.Errorf("%s, %s %s: %w", r.outcome, k.dimension, k.code, err)
 		}
 		out[k] = e
 	}
-	return out, order, nil
+	return out, nil
 }
 
 func (q *asker) recurrentEstimate(r recurrent, g *recurrentCounts, sq robustSum) (Estimate, error) {

@@ -23,7 +23,7 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	defer q.c.Close()
 	f := &Findings{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf,
 		Headlines: []Headline{}, Curves: []Curve{}, Groups: []Group{}, Bands: []BandTable{}}
-	if f.Fingerprint, err = st.Fingerprint(ctx); err != nil {
+	if f.Fingerprint, err = st.KnownFingerprint(ctx); err != nil {
 		return nil, err
 	}
 	if f.Basis, f.Invented, err = q.origin(ctx); err != nil {
@@ -65,7 +65,7 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 
 // shared fills what the summaries are cut from as well.
 func (q *asker) shared(ctx context.Context, f *Findings) (err error) {
-	if f.Coverage, f.Notes, err = q.coverage(ctx, ""); err != nil {
+	if f.Coverage, f.Notes, err = q.coverage(ctx); err != nil {
 		return err
 	}
 	if f.Lesions, err = q.lesions(ctx); err != nil {
@@ -89,14 +89,17 @@ func (q *asker) outcomes(ctx context.Context, f *Findings) error {
 		}
 		f.place(r.outcome, estimates, order)
 	}
+	patients, err := q.patients(ctx)
+	if err != nil {
+		return err
+	}
 	for _, o := range q.firsts() {
-		estimates, order, err := q.firstEstimates(ctx, o)
+		estimates, order, err := q.firstEstimates(ctx, o, patients)
 		if err != nil {
 			return err
 		}
 		f.place(o.outcome, estimates, order)
 	}
-	var err error
 	f.Curves, err = q.curves(ctx)
 	return err
 }

@@ -131,8 +131,12 @@ func (q *asker) sharedOutcomes(ctx context.Context) ([]sharedOutcome, error) {
 		}
 		out = append(out, sharedOutcome{r.outcome, r.days, false, r.scale, values, nil})
 	}
+	patients, err := q.patients(ctx)
+	if err != nil {
+		return nil, err
+	}
 	for _, f := range q.firsts() {
-		values, _, err := q.firstEstimates(ctx, f)
+		values, _, err := q.firstEstimates(ctx, f, patients)
 		if err != nil {
 			return nil, err
 		}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"math"
 	"slices"
 	"strings"
 
@@ -21,7 +22,7 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 	}
 	defer q.c.Close()
 	base := Summary{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf}
-	if base.Fingerprint, err = st.Fingerprint(ctx); err != nil {
+	if base.Fingerprint, err = st.KnownFingerprint(ctx); err != nil {
 		return nil, err
 	}
 	if base.Basis, base.Invented, err = q.origin(ctx); err != nil {
@@ -36,7 +37,7 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 		if len(codes) > 0 && !slices.Contains(codes, code) {
 			continue
 		}
-		one, err := q.summary(ctx, base, m, code)
+		one, err := q.summary(base, m, code)
 		if err != nil {
 			return nil, err
 		}
@@ -53,9 +54,12 @@ type material struct {
 	others     map[string]map[string]Estimate // outcome, clinician whose colleagues they are
 	trend      map[string][]GroupValue
 	counts     map[string]map[string]habitCount
+	coverage   map[string]coverageRow
+	cases      map[[2]string][]string // clinician, habit: cases to look at
+	open       map[string][]OpenCase
+	lesions    map[string][]Lesion
 	shrunk     map[string]map[string]*Estimate // habit, clinician
 	same       []SameValue
-	open       []OpenCase
 	found      *Findings // what asker.shared fills
 }
 
@@ -68,10 +72,7 @@ func (q *asker) material(ctx context.Context, found *Findings) (*material, error
 	if err := q.ownShares(ctx, m); err != nil {
 		return nil, err
 	}
-	if err := q.byCode(ctx, "group_rows", "clinician", m.own, &m.outcomes); err != nil {
-		return nil, err
-	}
-	if err := q.byCode(ctx, "colleague_rows", "colleagues", m.others, nil); err != nil {
+	if err := q.ownAndOthers(ctx, m); err != nil {
 		return nil, err
 	}
 	if err := q.exec(ctx, "trend_rows"); err != nil {
@@ -85,54 +86,51 @@ func (q *asker) material(ctx context.Context, found *Findings) (*material, error
 		who, quarter, _ := strings.Cut(k.code, "|")
 		m.trend[who] = append(m.trend[who], GroupValue{Code: quarter, Estimate: estimates[k]})
 	}
-	if m.open, err = q.openCases(ctx, int(^uint(0)>>1)); err != nil {
+	if m.coverage, err = q.ownCoverage(ctx); err != nil {
 		return nil, err
 	}
-	if m.found = found; found != nil {
-		return m, nil
+	if m.found = found; found == nil {
+		m.found = &Findings{}
+		if err := q.shared(ctx, m.found); err != nil {
+			return nil, err
+		}
 	}
-	m.found = &Findings{}
-	return m, q.shared(ctx, m.found)
+	return m, q.casesToOpen(ctx, m)
 }
 
-// byCode answers every outcome for one dimension of the groups that build makes.
-func (q *asker) byCode(ctx context.Context, build, dimension string, into map[string]map[string]Estimate, outcomes *[]string) error {
-	if err := q.exec(ctx, build); err != nil {
+// casesToOpen sorts cases and lesions by clinician.
+func (q *asker) casesToOpen(ctx context.Context, m *material) error {
+	m.open, m.lesions, m.cases = map[string][]OpenCase{}, map[string][]Lesion{}, map[[2]string][]string{}
+	open, err := q.openCases(ctx, math.MaxInt)
+	if err != nil {
 		return err
 	}
-	keep := func(outcome string, estimates map[groupKey]Estimate) {
-		into[outcome] = map[string]Estimate{}
-		for k, e := range estimates {
-			if k.dimension == dimension {
-				into[outcome][k.code] = e
-			}
-		}
-		if outcomes != nil {
-			*outcomes = append(*outcomes, outcome)
+	for _, c := range open {
+		if len(m.open[c.Clinician]) < q.s.OpenCases {
+			m.open[c.Clinician] = append(m.open[c.Clinician], c)
 		}
 	}
-	for _, r := range q.recurrents() {
-		estimates, _, err := q.recurrentEstimates(ctx, r)
-		if err != nil {
-			return err
-		}
-		keep(r.outcome, estimates)
+	for _, l := range m.found.Lesions {
+		m.lesions[l.Clinician] = append(m.lesions[l.Clinician], l)
 	}
-	for _, f := range q.firsts() {
-		estimates, _, err := q.firstEstimates(ctx, f)
-		if err != nil {
-			return err
-		}
-		keep(f.outcome, estimates)
+	strongest := strongestPairs(m.found.Pairs, len(m.found.Pairs))
+	if len(strongest) == 0 {
+		return nil
 	}
-	return nil
+	return q.each(ctx, "habit_cases", func(rows *sql.Rows) error {
+		var k [2]string
+		var id string
+		err := rows.Scan(&k[0], &k[1], &id)
+		m.cases[k] = append(m.cases[k], id)
+		return err
+	}, strings.Join(habitIDs(strongest), "|"))
 }
 
 // summary cuts one clinician's page from the material.
-func (q *asker) summary(ctx context.Context, s Summary, m *material, code string) (Summary, error) {
+func (q *asker) summary(s Summary, m *material, code string) (Summary, error) {
 	s.Clinician = code
 	var err error
-	if s.Coverage, s.Notes, err = q.coverage(ctx, code); err != nil {
+	if s.Coverage, s.Notes, err = q.covered(m.coverage[code]); err != nil {
 		return s, err
 	}
 	s.Figures, s.Habits, s.Strengths, s.Try = []OwnFigure{}, []OwnHabit{}, []Strength{}, []Try{}
@@ -153,20 +151,8 @@ func (q *asker) summary(ctx context.Context, s Summary, m *material, code string
 		return s, err
 	}
 	s.Same = m.sameOf(code)
-	if err := q.worthTrying(ctx, &s, m, code); err != nil {
-		return s, err
-	}
-	s.Open, s.Lesions = []OpenCase{}, []Lesion{}
-	for _, c := range m.open {
-		if c.Clinician == code && len(s.Open) < q.s.OpenCases {
-			s.Open = append(s.Open, c)
-		}
-	}
-	for _, l := range m.found.Lesions {
-		if l.Clinician == code {
-			s.Lesions = append(s.Lesions, l)
-		}
-	}
+	worthTrying(&s, m, code)
+	s.Open, s.Lesions = notNil(m.open[code]), notNil(m.lesions[code])
 	return s, nil
 }
 
@@ -230,7 +216,7 @@ func (q *asker) ownHabits(s *Summary, m *material, code string) error {
 // colleagues' and that go with more trouble in this service (graded clear or likely),
 // the one first that makes up most of the reader's own figure: the difference times
 // the reader's share with the habit.
-func (q *asker) worthTrying(ctx context.Context, s *Summary, m *material, code string) error {
+func worthTrying(s *Summary, m *material, code string) {
 	worth := []Try{}
 	for _, p := range strongestPairs(m.found.Pairs, len(m.found.Pairs)) {
 		h, _ := habit.Find(p.Habit)
@@ -241,18 +227,9 @@ func (q *asker) worthTrying(ctx context.Context, s *Summary, m *material, code s
 	}
 	slices.SortStableFunc(worth, func(a, b Try) int { return cmp.Compare(b.share(), a.share()) })
 	for _, t := range worth[:min(3, len(worth))] {
-		err := q.each(ctx, "habit_cases", func(rows *sql.Rows) error {
-			var id string
-			err := rows.Scan(&id)
-			t.Cases = append(t.Cases, id)
-			return err
-		}, code, t.Habit)
-		if err != nil {
-			return err
-		}
+		t.Cases = notNil(m.cases[[2]string{code, t.Habit}])
 		s.Try = append(s.Try, t)
 	}
-	return nil
 }
 
 // share is what the habit makes up of the reader's own figure, as a part of it, if the

@@ -54,6 +54,14 @@ func (q *asker) cusum(s *timeSeries, kind string, mature int, phi float64) (Cusu
 // of its scores: limits then move by less than their own rounding.
 const cusumClasses = 4
 
+// nextToNothing is a limit that any step reaches whose score is above zero.
+const nextToNothing = 1e-9
+
+// mostLevel is the most events of a period that a law of scores is drawn up for. A
+// busier period lets chance signal less often still, so that counting it as one of
+// mostLevel errs on the side of a longer time between false alarms.
+const mostLevel = 2500
+
 // scoreLaw is the law of a unit's scores when its rate is truth times the expected one.
 func scoreLaw(levels []float64, ratio, truth, phi float64) (stats.ScoreLaw, error) {
 	sorted := slices.Clone(levels)
@@ -68,7 +76,7 @@ func scoreLaw(levels []float64, ratio, truth, phi float64) (stats.ScoreLaw, erro
 		for _, e := range part {
 			sum += e
 		}
-		mix = append(mix, stats.CaseMix{Level: sum / float64(len(part)), Share: float64(len(part))})
+		mix = append(mix, stats.CaseMix{Level: math.Min(mostLevel, sum/float64(len(part))), Share: float64(len(part))})
 	}
 	return stats.ScatteredScoreLaw(mix, ratio, truth, phi)
 }
@@ -76,10 +84,22 @@ func scoreLaw(levels []float64, ratio, truth, phi float64) (stats.ScoreLaw, erro
 // cusumLimit finds a limit whose in-control run length is at least the one asked for
 // and at most 3 % above it, by the nearly straight line of its logarithm over the
 // limit. Where run lengths jump past that band, stats.CusumLimit decides.
+//
+// Periods of many events tell the two rates apart so well that chance alone signals
+// seldom enough at any limit, however low. The limit is then log(ratio), where the
+// raised rate has become ratio times as likely as the expected one; length is +Inf
+// where chance would practically never reach it.
 func cusumLimit(levels []float64, ratio, phi, wanted float64) (limit, length float64, err error) {
 	law, err := scoreLaw(levels, ratio, 1, phi)
 	if err != nil {
 		return 0, 0, err
+	}
+	if any, err := stats.RunLength(law, nextToNothing); err != nil {
+		return 0, 0, err
+	} else if any >= wanted {
+		limit = math.Log(ratio)
+		length, err = stats.RunLength(law, limit)
+		return limit, length, err
 	}
 	low, high := 0.0, math.Inf(1)
 	logLow, logHigh := 0.0, 0.0

@@ -105,6 +105,29 @@ func TestCusumLimitHasTheRunLengthAskedFor(t *testing.T) {
 	}
 }
 
+// TestCusumOfManyEvents: in months of a thousand events and more, chance alone reaches
+// no limit, however low. The limit then stands where the raised rate is as many times
+// as likely as it is high, and a unit at the expected rate stays silent under it.
+func TestCusumOfManyEvents(t *testing.T) {
+	q := &asker{s: DefaultSettings()}
+	for _, expected := range []float64{1000, 4000, 60_000} {
+		o := make([]int64, 12)
+		for i := range o {
+			o[i] = int64(expected) + int64(i%3)*int64(math.Sqrt(expected))
+		}
+		c, err := q.cusum(seriesOf(o, expected), byMonth, 12, 2)
+		require.NoError(t, err, expected)
+		require.Empty(t, c.TooFew)
+		assert.InDelta(t, math.Log(c.Ratio), float64(c.Limit), 1e-12)
+		assert.GreaterOrEqual(t, float64(c.RunLength), 360.0)
+		assert.Empty(t, c.Signals)
+		o[7] = int64(1.4 * expected)
+		c, err = q.cusum(seriesOf(o, expected), byMonth, 12, 2)
+		require.NoError(t, err)
+		assert.Equal(t, []string{c.Points[7].Period}, c.Signals)
+	}
+}
+
 func TestCusumFindsARaisedUnitAndStartsAgain(t *testing.T) {
 	q := &asker{s: DefaultSettings()}
 	o := []int64{10, 9, 11, 10, 10, 10, 20, 20, 20, 20, 10, 10}

@@ -80,6 +80,40 @@ func (b *Book) readParquet(ctx context.Context, f *file, w *gridWriter) (err err
 	return nil
 }
 
+// Columns is a Parquet sheet for a reader that has a database of its own: what the
+// database reads From, the names of the columns, how each becomes text (an SQL
+// expression), and how many rows there are.
+type Columns struct {
+	Path, From   string
+	Names, Cells []string
+	Rows         int64
+}
+
+// Columnar describes sheet i, nil when it is no Parquet file. A file that cannot be
+// read, or has nested columns, is a Fault.
+func (b *Book) Columnar(ctx context.Context, i int) (cols *Columns, err error) {
+	s := b.sources[i]
+	if s.info.Format != Parquet {
+		return nil, nil
+	}
+	if err := s.from.unchanged(); err != nil {
+		return nil, err
+	}
+	db, err := duck(ctx, b.scratch)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	cols = &Columns{Path: s.from.path, From: "read_parquet(" + literal(globless(s.from.path)) + ", hive_partitioning=false)"}
+	if cols.Names, cols.Cells, err = columnsOf(ctx, db, cols.From, s.info); err != nil {
+		return nil, err
+	}
+	if err := db.QueryRowContext(ctx, "SELECT count(*) FROM "+cols.From).Scan(&cols.Rows); err != nil {
+		return nil, unreadable(ctx, err, s.info)
+	}
+	return cols, nil
+}
+
 // globless keeps signs that a file name may hold from being read as a pattern.
 func globless(path string) string {
 	var b strings.Builder
@@ -121,7 +155,9 @@ func columnsOf(ctx context.Context, db *sql.DB, from string, info Info) (names, 
 		switch {
 		case strings.HasPrefix(kind, "STRUCT") || strings.HasPrefix(kind, "MAP") || strings.HasSuffix(kind, "]"):
 			return nil, nil, info.fault(0, "the nested column "+name, "export flat tables, or nested ones as NDJSON")
-		case kind == "FLOAT" || kind == "DOUBLE" || strings.HasPrefix(kind, "DECIMAL"):
+		case strings.HasPrefix(kind, "DECIMAL") && !strings.HasSuffix(kind, ",0)"): // there is a point, so that only decimals are cut
+			text = "rtrim(rtrim(" + text + ", '0'), '.')"
+		case kind == "FLOAT" || kind == "DOUBLE":
 			text = `regexp_replace(regexp_replace(` + text + `, '(\.\d*[1-9])0+$', '\1'), '\.0*$', '')`
 		case strings.HasPrefix(kind, "TIMESTAMP"):
 			text = `regexp_replace(` + text + `, ' 00:00:00(\+00)?$', '')`

@@ -30,8 +30,9 @@ type Options struct {
 // Store is an open store. It is safe for use by several goroutines; the file
 // itself belongs to one process at a time.
 type Store struct {
-	db   *sql.DB
-	path string
+	db       *sql.DB
+	path     string
+	readOnly bool
 }
 
 // Open opens the store at path and creates it unless opt.ReadOnly; path "" is a
@@ -45,7 +46,7 @@ func Open(ctx context.Context, path string, opt Options) (*Store, error) {
 	if err != nil {
 		return nil, explainConnect(path, err)
 	}
-	s := &Store{db: sql.OpenDB(connector), path: path}
+	s := &Store{db: sql.OpenDB(connector), path: path, readOnly: opt.ReadOnly}
 	if err := s.configure(ctx, opt); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}

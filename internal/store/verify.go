@@ -38,6 +38,11 @@ func (s *Store) Verify(ctx context.Context) (Report, error) {
 	if r.Fingerprint, err = s.Fingerprint(ctx); err != nil {
 		return r, err
 	}
+	if noted, err := s.notedFingerprint(ctx); err != nil {
+		return r, err
+	} else if noted != "" && noted != r.Fingerprint {
+		r.Problems = append(r.Problems, "the rows are not those of which the store noted the fingerprint: they were changed past the ledger")
+	}
 	for q, n := range map[string]*int64{"SELECT count(*) FROM main.loads": &r.Loads, "SELECT count(*) FROM main.undone": &r.Undone, "SELECT count(*) FROM main.set_aside a WHERE " + IsCorrected: &r.Corrected} {
 		if *n, err = s.count(ctx, q); err != nil {
 			return r, err

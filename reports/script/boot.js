@@ -4,8 +4,11 @@
 (function () {
   'use strict';
   var INK = '#222', GREY = '#6b6b6b', SERVICE = '#0072B2', BEYOND = '#D55E00';
+  var printing = false; // paper sets rows closer
+  var PAPER = 676; // the width of A4 between its margins, which Letter exceeds
+  var SHEET = 880; // the height of a chart that fits a sheet of A4 or Letter
   var NARROW = 480; // below this width a row's figure stands under its name
-  var FONT = 'system-ui, "Segoe UI", "Helvetica Neue", Arial, sans-serif';
+  var FONT = 'system-ui, Segoe UI, Helvetica Neue, Arial, sans-serif'; // without quotation marks, which the library writes into attributes as they are
 
   function text(s, x, y, style) {
     var all = { text: s, x: x, y: y, fill: INK, font: '13px ' + FONT, verticalAlign: 'middle' };
@@ -39,8 +42,9 @@
         var d = data[params.dataIndex], v = d.value, box = params.coordSys, out = [];
         var at = api.coord([v[1] === null ? 0 : v[1], v[0]]), y = at[1] + 9, right = box.x + box.width;
         var narrow = box.width < NARROW, room = box.width - (narrow ? 4 : 7.2 * v[4].length + 16);
-        out.push(text(d.name, box.x + 4, y - (narrow ? 38 : 21), { width: Math.max(60, room), overflow: 'truncate' }));
-        out.push(narrow ? text(v[4], box.x + 4, y - 21, { fill: GREY }) : text(v[4], right, y - 21, { align: 'right' }));
+        var small = narrow && printing ? '11px ' + FONT : '13px ' + FONT, lead = printing ? 17 : 21;
+        out.push(text(d.name, box.x + 4, y - (narrow ? lead + (printing ? 14 : 17) : 21), { width: Math.max(60, room), overflow: 'truncate', font: small, stroke: '#fff', lineWidth: 3 }));
+        out.push(narrow ? text(v[4], box.x + 4, y - lead, { fill: GREY, font: small, stroke: '#fff', lineWidth: 3 }) : text(v[4], right, y - 21, { align: 'right' }));
         if (v[2] !== null && v[3] !== null) {
           var a = api.coord([v[2], v[0]])[0], b = api.coord([v[3], v[0]])[0];
           var pen = { stroke: colour(v[5]), lineWidth: v[5] === 'rest' ? 2 : 3, lineDash: v[5] === 'rest' ? [4, 3] : null };
@@ -115,31 +119,41 @@
     return option;
   }
 
+  // Where no page is, as in the interpreter that draws still pictures, only this is wanted.
+  if (typeof document === 'undefined') { window.afterfitPrepare = prepare; return; }
+
   // tall is the height a chart wants: rows need a second line of text where it is narrow.
-  function tall(box, option) {
+  function tall(box, option, width) {
     var rows = 0;
     option.series.forEach(function (s) { if (s.rows || s.renderItem === 'rows') { s.rows = true; rows = s.data.length; } });
-    return Number(box.getAttribute('data-height')) + (box.clientWidth - 22 < NARROW ? 17 * rows : 0);
+    var high = Number(box.getAttribute('data-height'));
+    if (printing && rows === 0) { return 0.75 * high; }
+    if (printing && width > PAPER / 2) { high = Math.min(high, SHEET); }
+    return high + (width - 22 < NARROW ? (printing ? 2 : 17) * rows : 0);
   }
 
   var root = document.documentElement, boxes = document.querySelectorAll('[data-chart]'), charts = [];
   boxes.forEach(function (box) {
     var source = document.getElementById(box.getAttribute('data-chart'));
     var option = JSON.parse(source.textContent);
-    box.style.height = tall(box, option) + 'px';
+    box.style.height = tall(box, option, box.clientWidth) + 'px';
     var chart = window.echarts.init(box, null, { renderer: 'svg' });
     chart.setOption(prepare(option));
     charts.push({ box: box, chart: chart, option: option });
     box.setAttribute('data-drawn', 'yes');
   });
 
-  function fit() {
+  // fit draws every chart for the width it has, or for the widths of paper, which the
+  // page does not have before it is printed.
+  function fit(paper) {
     charts.forEach(function (c) {
-      c.box.style.height = tall(c.box, c.option) + 'px';
-      c.chart.resize();
+      var half = c.box.closest('.half'), width = paper ? half ? PAPER / 2 - 12 : PAPER : c.box.clientWidth;
+      c.box.style.height = tall(c.box, c.option, width) + 'px';
+      c.chart.resize(paper ? { width: width } : { width: 'auto' });
+      if (paper) { c.chart.getZr().flush(); } // no frame follows before the page is printed
     });
   }
-  window.addEventListener('resize', fit);
+  window.addEventListener('resize', function () { fit(printing); });
 
   // Tables: a button in each head sorts its column up, down, and back as it was; one
   // beside the summary copies the table as it stands, tabs between cells.
@@ -205,9 +219,11 @@
     return /^[=+@-]/.test(text) && !/^[+-]\d[\d.,%() to-]*$/.test(text) ? "'" + text : text;
   }
 
+  // tabbed is the table as text; what stands once above it comes back as columns.
   function tabbed(element) {
-    return Array.prototype.map.call(element.rows, function (row) {
-      return Array.prototype.map.call(row.cells, plain).join('\t');
+    var same = Array.prototype.map.call(element.closest('details').querySelectorAll('.same div'), function (d) { return d.children; });
+    return Array.prototype.map.call(element.rows, function (row, i) {
+      return Array.prototype.map.call(row.cells, plain).concat(same.map(function (s) { return plain(s[i === 0 ? 0 : 1]); })).join('\t');
     }).join('\n') + '\n';
   }
 
@@ -254,16 +270,57 @@
   var contents = document.querySelector('.contents details');
   if (contents && window.innerWidth < 1024) { contents.open = false; }
 
-  var folds = document.querySelectorAll('details:not(.fold)'), shut = []; // a fold is for its reader to open, on paper too
-  window.addEventListener('beforeprint', function () {
-    shut = Array.prototype.filter.call(folds, function (d) { return !d.open; });
+  // Paper: everything is opened but a fold that is for its reader to open, and a finding
+  // that the tables tell. Long tables and those of pictures move behind the text, with a
+  // number at both places, so that the first pages carry the meeting.
+  var LONG = 12, moved = [], shut = [];
+
+  function behind(fold, number, list) {
+    var place = document.createElement('p'), summary = fold.querySelector('summary'), words = summary.textContent;
+    place.className = 'small moved';
+    place.textContent = 'Numbers: table ' + number + ', behind the text.';
+    moved.push({ fold: fold, place: place, summary: summary, words: words });
+    fold.parentNode.replaceChild(place, fold);
+    summary.textContent = 'Table ' + number + ': ' + words.replace(/^Table: /, '');
+    list.appendChild(fold);
+  }
+
+  function toPaper() {
+    if (printing) { return; }
+    printing = true;
+    var list = document.createElement('section'), title = document.createElement('h2');
+    list.id = 'tables';
+    title.textContent = 'Tables';
+    list.appendChild(title);
+    document.querySelectorAll('main > section figure > details').forEach(function (fold) {
+      var picture = fold.parentNode.querySelector('svg');
+      if (picture || fold.querySelector('.telling') || fold.querySelectorAll('tbody tr').length > LONG) { behind(fold, moved.length + 1, list); }
+    });
+    if (moved.length > 2) { document.querySelector('main').appendChild(list); } else { back(); }
+    shut = Array.prototype.filter.call(document.querySelectorAll('details:not(.fold):not(.on-screen)'), function (d) { return !d.open; });
     shut.forEach(function (d) { d.open = true; });
-    fit();
-  });
-  window.addEventListener('afterprint', function () {
+    fit(true);
+  }
+
+  function back() {
+    moved.forEach(function (m) {
+      m.summary.textContent = m.words;
+      m.place.parentNode.replaceChild(m.fold, m.place);
+    });
+    moved = [];
+  }
+
+  function toScreen() {
+    var list = document.getElementById('tables');
+    back();
+    if (list) { list.remove(); }
     shut.forEach(function (d) { d.open = false; });
+    printing = false;
     fit();
-  });
+  }
+
+  window.addEventListener('beforeprint', toPaper);
+  window.addEventListener('afterprint', toScreen);
 
   root.setAttribute('data-charts', charts.length + ' of ' + boxes.length);
   root.setAttribute('data-done', 'yes');
