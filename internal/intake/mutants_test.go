@@ -23,7 +23,7 @@ import (
 )
 
 var (
-	mutants    = stdflag.Int("mutants", 400, "how many changed exports are loaded")
+	mutants    = stdflag.Int("mutants", 300, "how many changed exports are loaded")
 	mutantSeed = stdflag.Uint64("mutant-seed", 2026, "seed of the changes")
 	fromMutant = stdflag.Int("mutants-from", 0, "and from which on")
 	oneMutant  = stdflag.Int("mutant", -1, "load this changed export alone")
