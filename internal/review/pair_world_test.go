@@ -5,6 +5,7 @@ package review
 import (
 	"context"
 	"database/sql"
+	"encoding/binary"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -63,7 +64,11 @@ var worldHeaders = map[string]string{
 }
 
 func newWorld(seed uint64, cases int, effect planted) *world {
-	w := &world{rng: rand.New(rand.NewPCG(11, seed)), effect: effect, files: map[string]*strings.Builder{}, events: map[string]int{}}
+	// Worlds are to be independent: neighbouring seeds of a PCG start near each other on
+	// one and the same sequence.
+	var key [32]byte
+	binary.LittleEndian.PutUint64(key[:], seed)
+	w := &world{rng: rand.New(rand.NewChaCha8(key)), effect: effect, files: map[string]*strings.Builder{}, events: map[string]int{}}
 	for name, header := range worldHeaders {
 		w.files[name] = &strings.Builder{}
 		w.files[name].WriteString(header)
@@ -161,7 +166,8 @@ func (w *world) trays(m *made, arches []string) bool {
 	bySize, single, first := w.did(m, 6, 0.4, m.prior), w.did(m, 7, 0.4, m.ridge), w.did(m, 8, 0.3, m.ridge)
 	half, hurt := w.did(m, 9, 0.15, m.ridge), w.did(m, 10, 0.2, m.ridge)
 	least := pick(narrow, 0.5, 1.0)
-	most := pick(wide, 3.0, least+pick(uneven, 1.2, 0.5))
+	// An uneven tray that is nowhere tight has more than 2 mm somewhere: it would be wide.
+	most := pick(wide, 3.0, least+pick(uneven && narrow, 1.2, 0.5))
 	for _, arch := range arches {
 		palate, min, max := any(""), any(least), any(most)
 		if arch == "upper" {
