@@ -13,6 +13,8 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
+	"strconv"
 	"strings"
 
 	"afterfit/internal/blank"
@@ -210,6 +212,7 @@ type gridCopy struct {
 	sheet  *Sheet
 	w      *csv.Writer
 	header int64 // rows above and with the header, still to pass
+	table  bundle.Table
 }
 
 // plainSheet writes a grid as a CSV with one header line.
@@ -229,7 +232,7 @@ func plainSheet(ctx context.Context, table string, g *sheets.Grid, scratch strin
 		return nil, err
 	}
 	sum, buf := sha256.New(), bufio.NewWriterSize(out, 1<<16)
-	c := &gridCopy{sheet: sh, w: csv.NewWriter(io.MultiWriter(buf, sum)), header: int64(at) + 1}
+	c := &gridCopy{sheet: sh, w: csv.NewWriter(io.MultiWriter(buf, sum)), header: int64(at) + 1, table: t}
 	err = c.w.Write(sh.Header)
 	if err == nil {
 		err = g.Each(ctx, c.take)
@@ -240,13 +243,33 @@ func plainSheet(ctx context.Context, table string, g *sheets.Grid, scratch strin
 	return sh, asBadData(err)
 }
 
-// take writes one row, or rejects one that goes beyond the header.
+// strayed reports a row above the column names that is no heading for people but a row
+// of data, which a sort may bring there: under some column stands what that column
+// holds, a number or a code.
+func strayed(t bundle.Table, header, cells []string) bool {
+	for i, cell := range cells[:min(len(cells), len(header))] {
+		c, ok := t.Column(header[i])
+		if cell = strings.TrimSpace(cell); !ok || cell == "" {
+			continue
+		}
+		if _, err := strconv.ParseFloat(cell, 64); err == nil && (c.Kind == bundle.Int || c.Kind == bundle.Day || c.Kind == bundle.Length) || slices.Contains(c.Codes, cell) {
+			return true
+		}
+	}
+	return false
+}
+
+// take writes one row, or rejects one that goes beyond the header or strayed above it.
 func (c *gridCopy) take(line int64, cells []string) error {
+	sh := c.sheet
 	if c.header > 0 {
-		c.header--
+		if c.header--; c.header > 0 && strayed(c.table, sh.Header, cells) {
+			sh.Rejected = append(sh.Rejected, Fault{Table: sh.Table, File: sh.File, Line: line, Found: "a row of data above the column names",
+				Remedy: "move it below them"})
+			sh.RejectedText = append(sh.RejectedText, strings.Join(cells, ","))
+		}
 		return nil
 	}
-	sh := c.sheet
 	for i := len(sh.Header); i < len(cells); i++ {
 		if cells[i] != "" {
 			sh.Rejected = append(sh.Rejected, Fault{Table: sh.Table, File: sh.File, Line: line, Found: fmt.Sprintf("something in column %d, where the header has %d", i+1, len(sh.Header)),

@@ -8,6 +8,7 @@ import (
 	"encoding/csv"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -157,5 +158,26 @@ func TestShapesAreRefusedByName(t *testing.T) {
 		_, err := Load(context.Background(), newStore(t), c.path, LoadOptions{Strict: true})
 		require.ErrorIs(t, err, ErrBadData, name)
 		assert.Contains(t, err.Error(), c.want, name)
+	}
+}
+
+// TestARowAboveTheColumnNamesIsNotLost: a heading for people is passed over, a row of
+// data that a sort brought there is set aside with its line.
+func TestARowAboveTheColumnNamesIsNotLost(t *testing.T) {
+	path := filled(t, small, func(f *excelize.File) {
+		rows, err := f.GetRows("cases")
+		require.NoError(t, err)
+		at := slices.IndexFunc(rows, func(r []string) bool { return slices.Contains(r, "K1") })
+		require.Positive(t, at)
+		head := slices.IndexFunc(rows, func(r []string) bool { return slices.Contains(r, "case_id") })
+		require.NoError(t, f.InsertRows("cases", head+1, 1))
+		require.NoError(t, f.SetSheetRow("cases", "A"+itoa(head+1), &rows[at]))
+	})
+	res, err := Load(context.Background(), newStore(t), path, LoadOptions{SetAsideLimit: 1})
+	require.NoError(t, err)
+	require.Len(t, res.SetAside, 1)
+	assert.Contains(t, res.SetAside[0].Found, "a row of data above the column names")
+	for _, b := range res.Balance {
+		assert.True(t, b.Holds(), b.Table)
 	}
 }
