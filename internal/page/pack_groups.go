@@ -50,11 +50,12 @@ func rowsFigure(id, title, lead, dimension string, values []review.GroupValue, r
 		n += v.Estimate.N
 		axis = axisName(v.Estimate.Unit)
 	}
+	rows, drawn := fitRows(rows)
 	fig := &figure{ID: id, Title: title, Lead: lead}
 	if slices.ContainsFunc(values, func(v review.GroupValue) bool { return told(v.Estimate) }) { // else the picture would be empty
 		fig = drawnFigure(id, title, lead, func() (chart.Drawn, error) { return chart.Rows(rows, axis, rule, title+". "+lead) })
 	}
-	fig.Caption = fmt.Sprintf("n = %s dentures. %sNot adjusted for case mix.", count(n), barsAre(fig, values[0].Estimate))
+	fig.Caption = fmt.Sprintf("n = %s dentures. %s%sNot adjusted for case mix.", count(n), drawn, barsAre(fig, values[0].Estimate))
 	fig.Table = t
 	return fig
 }

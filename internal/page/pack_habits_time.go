@@ -17,7 +17,7 @@ const mostHabitCourses = 6
 // to change first, and lists all.
 func habitCourses(f *review.Findings, w words) *figure {
 	fig := &figure{ID: "steady-habits", Title: "The habits themselves, share by period of records"}
-	t := &table{Caption: "Table: every habit over time", Head: []column{{"Habit", false}, {"Where", false}, {"Share", true}, {"n", true}, {"Not steady because of", false}, {"Signals by chance", true}}}
+	t := &table{Screen: true, Caption: "Table: every habit over time", Head: []column{{"Habit", false}, {"Where", false}, {"Share", true}, {"n", true}, {"Not steady because of", false}, {"Signals by chance", true}}}
 	var broken []review.TimeChart
 	charts, byChance, unit := 0, 0.0, ""
 	for _, c := range f.HabitTimes {

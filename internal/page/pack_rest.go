@@ -35,8 +35,12 @@ const shownFields = 10
 // under a heading on paper; its table has all.
 const shownHabits = 12
 
+// onOccasion are fields that stand empty in a complete record unless something happened:
+// the table has them, the picture of what goes missing does not.
+var onOccasion = map[string]bool{"cases.remake_of": true}
+
 func fieldFigure(fields []review.FieldShare) *figure {
-	sorted := slices.Clone(fields)
+	sorted := slices.DeleteFunc(slices.Clone(fields), func(x review.FieldShare) bool { return onOccasion[x.Table+"."+x.Column] })
 	slices.SortStableFunc(sorted, func(a, b review.FieldShare) int {
 		switch {
 		case !told(a.Recorded) || !told(b.Recorded) || a.Recorded.Value == b.Recorded.Value:
@@ -55,12 +59,15 @@ func fieldFigure(fields []review.FieldShare) *figure {
 	for _, x := range sorted[:min(shownFields, len(sorted))] {
 		rows = append(rows, rowOf(x.Table+": "+spaced(x.Column), x.Recorded))
 	}
+	if len(sorted) == 0 {
+		return &figure{ID: "completeness", Title: "The fields least often recorded", Table: t}
+	}
 	first := sorted[0]
-	lead := fmt.Sprintf("The field least often recorded is %s in %s: %s of rows.", spaced(first.Column), first.Table, full(first.Recorded))
+	lead := fmt.Sprintf("The field least often recorded is “%s” in the table %s: %s of rows.", spaced(first.Column), first.Table, full(first.Recorded))
 	fig := drawnFigure("completeness", "The fields least often recorded", lead, func() (chart.Drawn, error) {
 		return chart.Rows(rows, "% of rows with the field recorded", nil, lead)
 	})
-	fig.Caption, fig.Table = fmt.Sprintf("The %d least complete of %d fields; n after each name is rows.", len(rows), len(fields)), t
+	fig.Caption, fig.Table = fmt.Sprintf("The %d least complete of %d fields; n after each name is rows.", len(rows), len(sorted)), t
 	return fig
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"strings"
 
 	"afterfit/internal/chart"
@@ -172,23 +173,32 @@ func courseTable(t review.TimeChart) *table {
 	return out
 }
 
-// siteCourses draws the sites of the first outcome side by side.
+// mostSiteCourses is how many sites a pack draws and tells; the table has them all.
+const mostSiteCourses = 6
+
+// siteCourses draws the sites of the first outcome side by side, of many those that are
+// not steady.
 func siteCourses(f *review.Findings) *figure {
 	fig := &figure{ID: "steady-sites", Title: outcomeOf(review.Adjustments).Title + " by site, case mix taken out"}
 	var svg, lead strings.Builder
-	for _, t := range f.Times {
-		if t.Outcome != review.Adjustments || t.Dimension != "site" {
-			continue
-		}
-		c := course(t, changesAt(t, f.Changes))
-		c.Small, c.Unit = true, isolated(t.Code)+", per 100 dentures"
-		svg.WriteString(chart.DrawCourse(c))
-		lead.WriteString(steadyWords(t) + " ")
+	sites, shown := coursesOfSites(f)
+	if len(sites) > len(shown) {
+		lead.WriteString(manySites(sites, len(shown)))
+	}
+	for _, t := range sites {
 		if fig.Table == nil {
-			fig.Table = &table{Caption: "Table: adjustment visits by site", Head: append([]column{{"Site", false}}, courseTable(t).Head...)}
+			fig.Table = &table{Screen: true, Caption: "Table: adjustment visits by site", Head: append([]column{{"Site", false}}, courseTable(t).Head...)}
 		}
 		for _, row := range courseTable(t).Rows {
 			fig.Table.Rows = append(fig.Table.Rows, append([]string{t.Code}, row...))
+		}
+	}
+	for _, t := range shown {
+		c := course(t, changesAt(t, f.Changes))
+		c.Small, c.Unit = true, isolated(t.Code)+", per 100 dentures"
+		svg.WriteString(chart.DrawCourse(c))
+		if len(sites) == len(shown) {
+			lead.WriteString(steadyWords(t) + " ")
 		}
 	}
 	if fig.Table == nil {
@@ -199,13 +209,39 @@ func siteCourses(f *review.Findings) *figure {
 	return fig
 }
 
+// coursesOfSites are all sites' charts of the first outcome, and those to draw.
+func coursesOfSites(f *review.Findings) (sites, shown []review.TimeChart) {
+	for _, t := range f.Times {
+		if t.Outcome == review.Adjustments && t.Dimension == "site" {
+			sites = append(sites, t)
+		}
+	}
+	shown = slices.Clone(sites)
+	if len(sites) > mostSiteCourses {
+		slices.SortStableFunc(shown, func(a, b review.TimeChart) int { return len(b.Broken) - len(a.Broken) })
+		shown = shown[:mostSiteCourses]
+	}
+	return sites, shown
+}
+
+// manySites tells in a sentence what each site's own would tell at too great a length.
+func manySites(sites []review.TimeChart, shown int) string {
+	var broken []string
+	for _, t := range sites {
+		if len(t.Broken) > 0 {
+			broken = append(broken, isolated(t.Code))
+		}
+	}
+	return fmt.Sprintf("Of %d sites %d are not steady: %s. Drawn: %d, those with most rules broken first.", len(sites), len(broken), none(strings.Join(broken, ", ")), shown)
+}
+
 // mostCusums is how many charts of accumulated evidence a pack draws.
 const mostCusums = 6
 
 // cusumFigure draws the sites' and the signalling clinicians' accumulated evidence.
 func cusumFigure(f *review.Findings, w words) *figure {
 	fig := &figure{ID: "cusum", Title: "Evidence for a raised rate, added up period by period"}
-	t := &table{Caption: "Table: every chart of added-up evidence", Head: []column{{"Outcome", false}, {"Unit", false}, {"Looked for", true}, {"Limit", true}, {"False alarm, once in", false}, {"Highest", true}, {"Signals", false}}}
+	t := &table{Screen: true, Caption: "Table: every chart of added-up evidence", Head: []column{{"Outcome", false}, {"Unit", false}, {"Looked for", true}, {"Limit", true}, {"False alarm, once in", false}, {"Highest", true}, {"Signals", false}}}
 	var svg strings.Builder
 	drawn, watched, signalled := 0, 0, 0
 	for _, c := range f.Cusums {

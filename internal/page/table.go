@@ -12,6 +12,8 @@ type table struct {
 	Head    []column
 	Rows    [][]string
 	Open    bool
+	// Screen keeps a table of reference off paper, which says so in its place.
+	Screen bool
 }
 
 type column struct {
@@ -148,11 +150,18 @@ func (s shown) class() string {
 	case width <= halfPage:
 		out = append(out, "two")
 	}
+	if n > 0 && s.widest(0) <= aKey {
+		out = append(out, "key")
+	}
 	if n > 0 && s.widest(n-1) > aSentence {
 		out = append(out, "telling")
 	}
 	return strings.Join(out, " ")
 }
+
+// aKey is the length up to which the first cell stays on one line: a code broken in two
+// is easily copied wrong.
+const aKey = 12
 
 // aSentence is the length from which a cell needs room for a sentence.
 const aSentence = 60
