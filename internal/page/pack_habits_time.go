@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"afterfit/internal/chart"
 	"afterfit/internal/review"
@@ -92,10 +93,23 @@ func habitCourseRow(t review.TimeChart, w words) []string {
 	return []string{w.habit(strings.TrimPrefix(t.Outcome, review.HabitPrefix)), whereOf(t), number(review.Num(100*float64(with)/float64(n)), 1) + "%", count(n), said, chance}
 }
 
+// widestUnit is how many characters fit above a small chart.
+const widestUnit = 50
+
+// shortened is a text that must fit, with its first part cut where it does not.
+func shortened(text, first string, most int) string {
+	over, letters := utf8.RuneCountInString(text)-most, []rune(first)
+	if over <= 0 || over+1 >= len(letters) {
+		return text
+	}
+	return string(letters[:len(letters)-over-1]) + "…" + strings.TrimPrefix(text, first)
+}
+
 func habitCourse(t review.TimeChart, changes []review.ChangeResult, w words) chart.Course {
-	name := w.habit(strings.TrimPrefix(t.Outcome, review.HabitPrefix)) + ", " + whereOf(t)
+	habit, name := w.habit(strings.TrimPrefix(t.Outcome, review.HabitPrefix)), ""
+	name = habit + ", " + whereOf(t)
 	c := course(t, changesAt(t, changes))
-	c.Small, c.Unit, c.Title = true, name+", %", name+": "+strings.Join(brokenRules(t), "; ")
+	c.Small, c.Unit, c.Title = true, shortened(name+", %", habit, widestUnit), name+": "+strings.Join(brokenRules(t), "; ")
 	return c
 }
 

@@ -64,10 +64,16 @@ func fieldFigure(fields []review.FieldShare) *figure {
 	}
 	first := sorted[0]
 	lead := fmt.Sprintf("The field least often recorded is “%s” in the table %s: %s of rows.", spaced(first.Column), first.Table, full(first.Recorded))
+	if !told(first.Recorded) {
+		lead = "Too few rows to tell how often each field is recorded."
+	}
 	fig := drawnFigure("completeness", "The fields least often recorded", lead, func() (chart.Drawn, error) {
 		return chart.Rows(rows, "% of rows with the field recorded", nil, lead)
 	})
-	fig.Caption, fig.Table = fmt.Sprintf("The %d least complete of %d fields; n after each name is rows.", len(rows), len(sorted)), t
+	if fig.Table = t; fig.Options == "" {
+		return fig
+	}
+	fig.Caption = fmt.Sprintf("The %d least complete of %d fields; n after each name is rows.", len(rows), len(sorted))
 	return fig
 }
 
@@ -92,10 +98,16 @@ func habitFigure(habits []review.HabitTable, w words) *figure {
 		}
 	}
 	lead := fmt.Sprintf("The most common habit is “%s”: %s.", w.habit(sorted[0].Habit), full(sorted[0].All))
+	if !told(sorted[0].All) {
+		lead = "Too few dentures to tell how common any habit is."
+	}
 	fig := drawnFigure("habit-shares", "How common each record-taking habit is", lead, func() (chart.Drawn, error) {
 		return chart.Rows(rows, "% of those in which it can be told", nil, lead)
 	})
-	fig.Caption, fig.Table = fmt.Sprintf("The %d most common of %d habits; ", len(rows), len(sorted))+"n after each name: how many could be assessed. A habit is not a fault: section “Which habits go with trouble?” says what goes with it.", t
+	if fig.Table = t; fig.Options == "" {
+		return fig
+	}
+	fig.Caption = fmt.Sprintf("The %d most common of %d habits; ", len(rows), len(sorted)) + "n after each name: how many could be assessed. A habit is not a fault: section “Which habits go with trouble?” says what goes with it."
 	return fig
 }
 

@@ -114,6 +114,9 @@ func turns(text string) bool {
 	})
 }
 
+// fewColumns is how many columns leave the last one room for a sentence on one line of paper.
+const fewColumns = 6
+
 // broadColumns is how many columns paper holds at the usual size.
 const broadColumns = 10
 
@@ -155,6 +158,9 @@ func (s shown) class() string {
 	}
 	if n > 0 && s.widest(n-1) > aSentence {
 		out = append(out, "telling")
+		if n > fewColumns {
+			out = append(out, "crowded")
+		}
 	}
 	return strings.Join(out, " ")
 }
