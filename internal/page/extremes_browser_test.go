@@ -168,6 +168,7 @@ func TestExtremePacksInABrowser(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			var b bytes.Buffer
 			require.NoError(t, Pack(&b, f, storyOptions()))
+			keep(t, "extreme-"+name+".html", b.Bytes())
 			path := filepath.Join(t.TempDir(), name+".html")
 			require.NoError(t, os.WriteFile(path, b.Bytes(), 0o644))
 			ctx, h := browser(t)

@@ -126,7 +126,7 @@ func axisNote(e review.Estimate) string {
 	return " Unit: " + e.Unit + "."
 }
 
-// leastCurve is how many dentures a curve is drawn from: what a handful did by which day
+// leastCurve is how many dentures a curve or a map is drawn from: what a handful did by which day
 // is no rate.
 const leastCurve = 10
 

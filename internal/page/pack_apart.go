@@ -249,6 +249,7 @@ func unitFigure(f *review.Findings, dimension string, w words) *figure {
 	for _, other := range all[1:] {
 		fig.Table = joined(fig.Table, t, other, w)
 	}
+	fig.Table.Screen = len(fig.Table.Rows) > mostPrinted
 	return fig
 }
 

@@ -42,6 +42,9 @@ func measured(f *review.Findings, w words) *section {
 	s.Closed = append(folded, s.Closed...)
 	s.ClosedTitle = "More curves, the control, and plain bands that are not adjusted"
 	s.Lead, s.Figures[0].Lead = s.Figures[0].Lead, ""
+	if s.Figures[0].SVG == "" { // too few to tell, as the section's lead says
+		s.Figures = s.Figures[1:]
+	}
 	drawn := parts{prefix: "dose"}
 	for i, d := range slices.Concat(open, closed) {
 		s.Folds = append(s.Folds, doseFold(d, drawn.svg(d.ID)))

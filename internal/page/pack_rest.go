@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -215,11 +216,14 @@ func method(f *review.Findings, _ words) *section {
 	return s
 }
 
+// howFew is what a method says of one group alone, which would list it once for each.
+var howFew = regexp.MustCompile(`only [\d,]+ patients`)
+
 // methodsUsed are the methods and queries behind the headline and group figures, each once, in order of appearance.
 func methodsUsed(f *review.Findings) []string {
 	var out []string
 	add := func(method, query string) {
-		s := method
+		s := howFew.ReplaceAllString(method, "where there are few patients")
 		if query != "" {
 			s += " (question " + query + ")"
 		}

@@ -132,8 +132,10 @@ func courseFigure(t review.TimeChart, changes []review.ChangeResult) figure {
 	o := outcomeOf(t.Outcome)
 	fig := figure{ID: "steady-" + t.Dimension + "-" + t.Outcome, Title: o.Title + " by " + finenessNames[t.Fineness] + " of records, case mix taken out", Lead: steadyWords(t)}
 	fig.SVG = template.HTML(chart.DrawCourse(course(t, changes)))
-	fig.Caption = courseCaption(t)
 	fig.Table = courseTable(t)
+	if fig.SVG != "" { // else the caption would explain a picture that is not there
+		fig.Caption = courseCaption(t)
+	}
 	return fig
 }
 
@@ -205,7 +207,9 @@ func siteCourses(f *review.Findings) *figure {
 		return nil
 	}
 	fig.SVG, fig.Lead = template.HTML(svg.String()), lead.String()
-	fig.Caption = "As above, each site against its own mean and limits."
+	if fig.SVG != "" {
+		fig.Caption = "As above, each site against its own mean and limits."
+	}
 	return fig
 }
 

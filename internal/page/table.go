@@ -169,6 +169,9 @@ func (s shown) class() string {
 // is easily copied wrong.
 const aKey = 12
 
+// mostPrinted is how many rows a table of reference by site or laboratory may have on paper.
+const mostPrinted = 120
+
 // aSentence is the length from which a cell needs room for a sentence.
 const aSentence = 60
 
