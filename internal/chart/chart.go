@@ -11,6 +11,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/go-echarts/go-echarts/v2/charts"
 	"github.com/go-echarts/go-echarts/v2/opts"
@@ -59,10 +60,13 @@ const (
 )
 
 // Rows draws one interval per row, the first on top, on an axis that holds zero.
-// It fails without a row.
+// It fails without a row, or where no row has a value: an empty picture tells nothing.
 func Rows(rows []Row, axis string, rule *Rule, describe string) (Drawn, error) {
 	if len(rows) == 0 {
 		return Drawn{}, fmt.Errorf("chart %q has no row", axis)
+	}
+	if !slices.ContainsFunc(rows, func(r Row) bool { return orNil(r.Value) != nil }) {
+		return Drawn{}, fmt.Errorf("chart %q has no value", axis)
 	}
 	span := newSpan()
 	data := make([]opts.CustomData, len(rows))

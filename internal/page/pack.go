@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"html/template"
+	"slices"
 
 	"afterfit/internal/chart"
 	"afterfit/internal/review"
@@ -103,10 +104,17 @@ func trendFigure(h review.Headline) *figure {
 		rows[i].Name = v.Code
 		n += v.Estimate.N
 	}
-	first, last := h.Trend[0], h.Trend[len(h.Trend)-1]
-	lead := fmt.Sprintf("From %s in %s to %s in %s%s.", short(first.Estimate), first.Code, short(last.Estimate), last.Code, unitAfter(last.Estimate))
-	fig := drawnFigure("trend-"+h.Outcome, o.Title+" by quarter of records", lead, func() (chart.Drawn, error) { return chart.Trend(rows, o.Title+" by quarter. "+lead) })
-	fig.Caption = fmt.Sprintf("n = %s dentures. The shaded area is the %sinterval of each quarter.%s", count(n), level(last.Estimate), axisNote(last.Estimate))
+	title := o.Title + " by quarter of records"
+	fig := &figure{ID: "trend-" + h.Outcome, Title: title, Lead: "Too few to tell in any quarter.", Caption: "n = " + count(n) + " dentures."}
+	if there := slices.DeleteFunc(slices.Clone(h.Trend), func(v review.GroupValue) bool { return !told(v.Estimate) }); len(there) > 0 {
+		first, last := there[0], there[len(there)-1]
+		lead := fmt.Sprintf("From %s in %s to %s in %s%s.", short(first.Estimate), first.Code, short(last.Estimate), last.Code, unitAfter(last.Estimate))
+		if first.Code == last.Code {
+			lead = fmt.Sprintf("%s in %s%s; too few to tell in any other quarter.", short(first.Estimate), first.Code, unitAfter(first.Estimate))
+		}
+		fig = drawnFigure("trend-"+h.Outcome, title, lead, func() (chart.Drawn, error) { return chart.Trend(rows, o.Title+" by quarter. "+lead) })
+		fig.Caption = fmt.Sprintf("n = %s dentures. The shaded area is the %sinterval of each quarter.%s", count(n), level(last.Estimate), axisNote(last.Estimate))
+	}
 	fig.Table = valueTable("Table: "+o.Title+" by quarter", "Quarter", "quarter", h.Trend)
 	return fig
 }
@@ -118,7 +126,7 @@ func axisNote(e review.Estimate) string {
 	return " Unit: " + e.Unit + "."
 }
 
-// leastCurve is how many dentures a curve is drawn from: what a handful did by which day
+// leastCurve is how many dentures a curve or a map is drawn from: what a handful did by which day
 // is no rate.
 const leastCurve = 10
 

@@ -239,15 +239,17 @@ func unitFigure(f *review.Findings, dimension string, w words) *figure {
 		}
 		rows = append(rows, r)
 	}
+	rows, drawn := fitRows(rows)
 	title := o.Title + ": " + unitPlurals[dimension] + " beside what their cases predict"
 	fig := drawnFigure("beside-"+dimension, title, funnelLead(t), func() (chart.Drawn, error) {
 		return chart.Rows(rows, moreThanExpected, &chart.Rule{At: 0, Name: "as expected"}, title)
 	})
-	fig.Caption = fmt.Sprintf("Bars are %sintervals; a diamond lies outside the funnel’s 99.8%% limits. %s", level(t.Units[0].Ratio), dispersionWords(t))
+	fig.Caption = fmt.Sprintf("%sBars are %sintervals; a diamond lies outside the funnel’s 99.8%% limits. %s", drawn, level(t.Units[0].Ratio), dispersionWords(t))
 	fig.Table = unitTable(t, w)
 	for _, other := range all[1:] {
 		fig.Table = joined(fig.Table, t, other, w)
 	}
+	fig.Table.Screen = len(fig.Table.Rows) > mostPrinted
 	return fig
 }
 

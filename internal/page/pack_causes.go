@@ -37,11 +37,11 @@ func (p *parts) svg(hypothesis string) template.HTML {
 
 // causes is the whole diagram with every arrow and its reason as a table.
 func causes() []figure {
-	t := &table{Caption: "Table: every arrow of the diagram, with its reason", Head: []column{{"From each of", false}, {"To each of", false}, {"Why", false}}}
+	t := &table{Screen: true, Caption: "Table: every arrow of the diagram, with its reason", Head: []column{{"From each of", false}, {"To each of", false}, {"Why", false}}}
 	for _, r := range habit.Causes.Reasons() {
 		t.Rows = append(t.Rows, []string{nodeLabels(r.From), nodeLabels(r.To), r.Why})
 	}
-	left := &table{Caption: "Table: what the diagram leaves out", Head: []column{{"Where", false}, {"What", false}}}
+	left := &table{Screen: true, Caption: "Table: what the diagram leaves out", Head: []column{{"Where", false}, {"What", false}}}
 	for _, o := range habit.LeftOut {
 		left.Rows = append(left.Rows, []string{nodeLabels([]string{o.Node}), o.Sentence})
 	}

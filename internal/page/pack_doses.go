@@ -42,9 +42,15 @@ func measured(f *review.Findings, w words) *section {
 	s.Closed = append(folded, s.Closed...)
 	s.ClosedTitle = "More curves, the control, and plain bands that are not adjusted"
 	s.Lead, s.Figures[0].Lead = s.Figures[0].Lead, ""
+	if s.Figures[0].SVG == "" { // too few to tell, as the section's lead says
+		s.Figures = s.Figures[1:]
+	}
 	drawn := parts{prefix: "dose"}
-	for _, d := range slices.Concat(open, closed) {
+	for i, d := range slices.Concat(open, closed) {
 		s.Folds = append(s.Folds, doseFold(d, drawn.svg(d.ID)))
+		if i > 0 {
+			s.Folds[i].Paper = nothing // its figure says most of it
+		}
 	}
 	s.FoldsTitle = "Open a curve"
 	s.Notes = []string{"Each curve compares dentures of one clinician, in one arch, with about as much trouble to be expected from their case mix. " +

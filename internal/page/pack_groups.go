@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"slices"
+	"strings"
 
 	"afterfit/internal/chart"
 	"afterfit/internal/review"
@@ -25,6 +26,7 @@ func groupFigure(f *review.Findings, dimension string) *figure {
 	for _, g := range groups {
 		addRows(t, outcomeOf(g.Outcome).Title, dimension, g.Values)
 	}
+	t.Screen = len(t.Rows) > mostPrinted
 	title := outcomeOf(g.Outcome).Title + " by " + name
 	return rowsFigure("by-"+dimension, title, spread(g.Outcome, dimension, g.Values), dimension, g.Values, overall(f, g.Outcome), t)
 }
@@ -50,11 +52,12 @@ func rowsFigure(id, title, lead, dimension string, values []review.GroupValue, r
 		n += v.Estimate.N
 		axis = axisName(v.Estimate.Unit)
 	}
+	rows, drawn := fitRows(rows)
 	fig := &figure{ID: id, Title: title, Lead: lead}
 	if slices.ContainsFunc(values, func(v review.GroupValue) bool { return told(v.Estimate) }) { // else the picture would be empty
 		fig = drawnFigure(id, title, lead, func() (chart.Drawn, error) { return chart.Rows(rows, axis, rule, title+". "+lead) })
 	}
-	fig.Caption = fmt.Sprintf("n = %s dentures. %sNot adjusted for case mix.", count(n), barsAre(fig, values[0].Estimate))
+	fig.Caption = fmt.Sprintf("n = %s dentures. %s%sNot adjusted for case mix.", count(n), drawn, barsAre(fig, values[0].Estimate))
 	fig.Table = t
 	return fig
 }
@@ -176,6 +179,10 @@ func zoneFigure(all []review.ZoneCount, arch string, top float64) *figure {
 	for _, z := range ordered[:min(5, len(ordered))] {
 		fig.Rank = append(fig.Rank, sentenceCase(placeOf(z.Zone, z.Side))+": "+short(z.Estimate))
 	}
+	if n := ordered[0].Estimate.N; n < leastCurve {
+		fig.Rank, fig.Lead = nil, fmt.Sprintf("Too few to tell: %s, %d or more are needed.", plural(n, "denture"), leastCurve)
+		return fig
+	}
 	fig.SVG = template.HTML(chart.ZoneMap(arch, drawn, top, "Sore spots of the "+arch+" by place, "+unit))
 	fig.Caption = fmt.Sprintf("n = %s dentures; numbers are spots %s. A dashed outline: too few to tell.", count(ordered[0].Estimate.N), unit)
 	if undrawn > 0 {
@@ -217,16 +224,16 @@ func mapText(e review.Estimate) string {
 }
 
 func leadingPlace(all []review.ZoneCount) string {
-	lead := "Sore spots lay most often at: "
-	for i, arch := range []string{"upper", "lower"} {
+	var places []string
+	for _, arch := range []string{"upper", "lower"} {
 		r := ranked(all, arch)
-		if len(r) == 0 || !told(r[0].Estimate) {
+		if len(r) == 0 || !told(r[0].Estimate) || r[0].Estimate.N < leastCurve {
 			continue
 		}
-		if i > 0 {
-			lead += "; "
-		}
-		lead += placeName(arch, r[0].Zone, r[0].Side) + ", " + full(r[0].Estimate)
+		places = append(places, placeName(arch, r[0].Zone, r[0].Side)+", "+full(r[0].Estimate))
 	}
-	return lead + "."
+	if places == nil {
+		return "Too few dentures to tell where it hurts most."
+	}
+	return "Sore spots lay most often at: " + strings.Join(places, "; ") + "."
 }

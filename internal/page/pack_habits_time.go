@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"afterfit/internal/chart"
 	"afterfit/internal/review"
@@ -17,7 +18,7 @@ const mostHabitCourses = 6
 // to change first, and lists all.
 func habitCourses(f *review.Findings, w words) *figure {
 	fig := &figure{ID: "steady-habits", Title: "The habits themselves, share by period of records"}
-	t := &table{Caption: "Table: every habit over time", Head: []column{{"Habit", false}, {"Where", false}, {"Share", true}, {"n", true}, {"Not steady because of", false}, {"Signals by chance", true}}}
+	t := &table{Screen: true, Caption: "Table: every habit over time", Head: []column{{"Habit", false}, {"Where", false}, {"Share", true}, {"n", true}, {"Not steady because of", false}, {"Signals by chance", true}}}
 	var broken []review.TimeChart
 	charts, byChance, unit := 0, 0.0, ""
 	for _, c := range f.HabitTimes {
@@ -92,10 +93,23 @@ func habitCourseRow(t review.TimeChart, w words) []string {
 	return []string{w.habit(strings.TrimPrefix(t.Outcome, review.HabitPrefix)), whereOf(t), number(review.Num(100*float64(with)/float64(n)), 1) + "%", count(n), said, chance}
 }
 
+// widestUnit is how many characters fit above a small chart.
+const widestUnit = 50
+
+// shortened is a text that must fit, with its first part cut where it does not.
+func shortened(text, first string, most int) string {
+	over, letters := utf8.RuneCountInString(text)-most, []rune(first)
+	if over <= 0 || over+1 >= len(letters) {
+		return text
+	}
+	return string(letters[:len(letters)-over-1]) + "…" + strings.TrimPrefix(text, first)
+}
+
 func habitCourse(t review.TimeChart, changes []review.ChangeResult, w words) chart.Course {
-	name := w.habit(strings.TrimPrefix(t.Outcome, review.HabitPrefix)) + ", " + whereOf(t)
+	habit, name := w.habit(strings.TrimPrefix(t.Outcome, review.HabitPrefix)), ""
+	name = habit + ", " + whereOf(t)
 	c := course(t, changesAt(t, changes))
-	c.Small, c.Unit, c.Title = true, name+", %", name+": "+strings.Join(brokenRules(t), "; ")
+	c.Small, c.Unit, c.Title = true, shortened(name+", %", habit, widestUnit), name+": "+strings.Join(brokenRules(t), "; ")
 	return c
 }
 

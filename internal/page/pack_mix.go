@@ -65,7 +65,7 @@ func mixSummary(all []review.MixFit) *table {
 }
 
 func mixLevels(all []review.MixFit) *table {
-	t := &table{Caption: "Table: every level of every model", Head: []column{{"Outcome", false}, {"Characteristic", false}, {"Level", false}, {"Log ratio", true}, {"n", true}, {"Events", true}}}
+	t := &table{Screen: true, Caption: "Table: every level of every model", Head: []column{{"Outcome", false}, {"Characteristic", false}, {"Level", false}, {"Log ratio", true}, {"n", true}, {"Events", true}}}
 	for _, m := range all {
 		for _, term := range m.Model.Terms {
 			for _, l := range term.Levels {

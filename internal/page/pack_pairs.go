@@ -146,7 +146,10 @@ func controls(all []review.Pair, w words) *figure {
 	if len(t.Rows) == 0 {
 		return nil
 	}
-	lead := fmt.Sprintf("As a check, %s whose habit can have no part in the outcome: %d of %d shows a difference beyond its interval.", plural(int64(n), "pair"), beyond, n)
+	lead := "These pairs, whose habit can have no part in the outcome, are a check; there are too few dentures or events to tell for any."
+	if n > 0 {
+		lead = fmt.Sprintf("As a check, %s whose habit can have no part in the outcome: %d of %d shows a difference beyond its interval.", plural(int64(n), "pair"), beyond, n)
+	}
 	if beyond > 0 {
 		lead += " Such a pair points to something that was not recorded; read the findings above with that in mind."
 	}

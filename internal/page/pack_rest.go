@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -35,8 +36,12 @@ const shownFields = 10
 // under a heading on paper; its table has all.
 const shownHabits = 12
 
+// onOccasion are fields that stand empty in a complete record unless something happened:
+// the table has them, the picture of what goes missing does not.
+var onOccasion = map[string]bool{"cases.remake_of": true}
+
 func fieldFigure(fields []review.FieldShare) *figure {
-	sorted := slices.Clone(fields)
+	sorted := slices.DeleteFunc(slices.Clone(fields), func(x review.FieldShare) bool { return onOccasion[x.Table+"."+x.Column] })
 	slices.SortStableFunc(sorted, func(a, b review.FieldShare) int {
 		switch {
 		case !told(a.Recorded) || !told(b.Recorded) || a.Recorded.Value == b.Recorded.Value:
@@ -55,12 +60,21 @@ func fieldFigure(fields []review.FieldShare) *figure {
 	for _, x := range sorted[:min(shownFields, len(sorted))] {
 		rows = append(rows, rowOf(x.Table+": "+spaced(x.Column), x.Recorded))
 	}
+	if len(sorted) == 0 {
+		return &figure{ID: "completeness", Title: "The fields least often recorded", Table: t}
+	}
 	first := sorted[0]
-	lead := fmt.Sprintf("The field least often recorded is %s in %s: %s of rows.", spaced(first.Column), first.Table, full(first.Recorded))
+	lead := fmt.Sprintf("The field least often recorded is “%s” in the table %s: %s of rows.", spaced(first.Column), first.Table, full(first.Recorded))
+	if !told(first.Recorded) {
+		lead = "Too few rows to tell how often each field is recorded."
+	}
 	fig := drawnFigure("completeness", "The fields least often recorded", lead, func() (chart.Drawn, error) {
 		return chart.Rows(rows, "% of rows with the field recorded", nil, lead)
 	})
-	fig.Caption, fig.Table = fmt.Sprintf("The %d least complete of %d fields; n after each name is rows.", len(rows), len(fields)), t
+	if fig.Table = t; fig.Options == "" {
+		return fig
+	}
+	fig.Caption = fmt.Sprintf("The %d least complete of %d fields; n after each name is rows.", len(rows), len(sorted))
 	return fig
 }
 
@@ -85,10 +99,16 @@ func habitFigure(habits []review.HabitTable, w words) *figure {
 		}
 	}
 	lead := fmt.Sprintf("The most common habit is “%s”: %s.", w.habit(sorted[0].Habit), full(sorted[0].All))
+	if !told(sorted[0].All) {
+		lead = "Too few dentures to tell how common any habit is."
+	}
 	fig := drawnFigure("habit-shares", "How common each record-taking habit is", lead, func() (chart.Drawn, error) {
 		return chart.Rows(rows, "% of those in which it can be told", nil, lead)
 	})
-	fig.Caption, fig.Table = fmt.Sprintf("The %d most common of %d habits; ", len(rows), len(sorted))+"n after each name: how many could be assessed. A habit is not a fault: section “Which habits go with trouble?” says what goes with it.", t
+	if fig.Table = t; fig.Options == "" {
+		return fig
+	}
+	fig.Caption = fmt.Sprintf("The %d most common of %d habits; ", len(rows), len(sorted)) + "n after each name: how many could be assessed. A habit is not a fault: section “Which habits go with trouble?” says what goes with it."
 	return fig
 }
 
@@ -196,11 +216,14 @@ func method(f *review.Findings, _ words) *section {
 	return s
 }
 
+// howFew is what a method says of one group alone, which would list it once for each.
+var howFew = regexp.MustCompile(`only [\d,]+ patients`)
+
 // methodsUsed are the methods and queries behind the headline and group figures, each once, in order of appearance.
 func methodsUsed(f *review.Findings) []string {
 	var out []string
 	add := func(method, query string) {
-		s := method
+		s := howFew.ReplaceAllString(method, "where there are few patients")
 		if query != "" {
 			s += " (question " + query + ")"
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"strings"
 
 	"afterfit/internal/chart"
@@ -131,8 +132,10 @@ func courseFigure(t review.TimeChart, changes []review.ChangeResult) figure {
 	o := outcomeOf(t.Outcome)
 	fig := figure{ID: "steady-" + t.Dimension + "-" + t.Outcome, Title: o.Title + " by " + finenessNames[t.Fineness] + " of records, case mix taken out", Lead: steadyWords(t)}
 	fig.SVG = template.HTML(chart.DrawCourse(course(t, changes)))
-	fig.Caption = courseCaption(t)
 	fig.Table = courseTable(t)
+	if fig.SVG != "" { // else the caption would explain a picture that is not there
+		fig.Caption = courseCaption(t)
+	}
 	return fig
 }
 
@@ -172,31 +175,68 @@ func courseTable(t review.TimeChart) *table {
 	return out
 }
 
-// siteCourses draws the sites of the first outcome side by side.
+// mostSiteCourses is how many sites a pack draws and tells; the table has them all.
+const mostSiteCourses = 6
+
+// siteCourses draws the sites of the first outcome side by side, of many those that are
+// not steady.
 func siteCourses(f *review.Findings) *figure {
 	fig := &figure{ID: "steady-sites", Title: outcomeOf(review.Adjustments).Title + " by site, case mix taken out"}
 	var svg, lead strings.Builder
-	for _, t := range f.Times {
-		if t.Outcome != review.Adjustments || t.Dimension != "site" {
-			continue
-		}
-		c := course(t, changesAt(t, f.Changes))
-		c.Small, c.Unit = true, isolated(t.Code)+", per 100 dentures"
-		svg.WriteString(chart.DrawCourse(c))
-		lead.WriteString(steadyWords(t) + " ")
+	sites, shown := coursesOfSites(f)
+	if len(sites) > len(shown) {
+		lead.WriteString(manySites(sites, len(shown)))
+	}
+	for _, t := range sites {
 		if fig.Table == nil {
-			fig.Table = &table{Caption: "Table: adjustment visits by site", Head: append([]column{{"Site", false}}, courseTable(t).Head...)}
+			fig.Table = &table{Screen: true, Caption: "Table: adjustment visits by site", Head: append([]column{{"Site", false}}, courseTable(t).Head...)}
 		}
 		for _, row := range courseTable(t).Rows {
 			fig.Table.Rows = append(fig.Table.Rows, append([]string{t.Code}, row...))
+		}
+	}
+	for _, t := range shown {
+		c := course(t, changesAt(t, f.Changes))
+		c.Small, c.Unit = true, isolated(t.Code)+", per 100 dentures"
+		svg.WriteString(chart.DrawCourse(c))
+		if len(sites) == len(shown) {
+			lead.WriteString(steadyWords(t) + " ")
 		}
 	}
 	if fig.Table == nil {
 		return nil
 	}
 	fig.SVG, fig.Lead = template.HTML(svg.String()), lead.String()
-	fig.Caption = "As above, each site against its own mean and limits."
+	if fig.SVG != "" {
+		fig.Caption = "As above, each site against its own mean and limits."
+	}
 	return fig
+}
+
+// coursesOfSites are all sites' charts of the first outcome, and those to draw.
+func coursesOfSites(f *review.Findings) (sites, shown []review.TimeChart) {
+	for _, t := range f.Times {
+		if t.Outcome == review.Adjustments && t.Dimension == "site" {
+			sites = append(sites, t)
+		}
+	}
+	shown = slices.Clone(sites)
+	if len(sites) > mostSiteCourses {
+		slices.SortStableFunc(shown, func(a, b review.TimeChart) int { return len(b.Broken) - len(a.Broken) })
+		shown = shown[:mostSiteCourses]
+	}
+	return sites, shown
+}
+
+// manySites tells in a sentence what each site's own would tell at too great a length.
+func manySites(sites []review.TimeChart, shown int) string {
+	var broken []string
+	for _, t := range sites {
+		if len(t.Broken) > 0 {
+			broken = append(broken, isolated(t.Code))
+		}
+	}
+	return fmt.Sprintf("Of %d sites %d are not steady: %s. Drawn: %d, those with most rules broken first.", len(sites), len(broken), none(strings.Join(broken, ", ")), shown)
 }
 
 // mostCusums is how many charts of accumulated evidence a pack draws.
@@ -205,7 +245,7 @@ const mostCusums = 6
 // cusumFigure draws the sites' and the signalling clinicians' accumulated evidence.
 func cusumFigure(f *review.Findings, w words) *figure {
 	fig := &figure{ID: "cusum", Title: "Evidence for a raised rate, added up period by period"}
-	t := &table{Caption: "Table: every chart of added-up evidence", Head: []column{{"Outcome", false}, {"Unit", false}, {"Looked for", true}, {"Limit", true}, {"False alarm, once in", false}, {"Highest", true}, {"Signals", false}}}
+	t := &table{Screen: true, Caption: "Table: every chart of added-up evidence", Head: []column{{"Outcome", false}, {"Unit", false}, {"Looked for", true}, {"Limit", true}, {"False alarm, once in", false}, {"Highest", true}, {"Signals", false}}}
 	var svg strings.Builder
 	drawn, watched, signalled := 0, 0, 0
 	for _, c := range f.Cusums {

@@ -160,6 +160,18 @@ func (s section) OnScreen() int {
 	return n
 }
 
+// OnPaper says what paper leaves of a section's findings, "" where it prints them all.
+func (s section) OnPaper() string {
+	n := s.OnScreen()
+	switch {
+	case n == 0:
+		return ""
+	case slices.ContainsFunc(s.Folds, func(f fold) bool { return f.Paper == sentence }):
+		return fmt.Sprintf("Printed: the strongest findings with all that stands behind them, the others that are graded clear or likely as a sentence. %d more stand in the tables; all open on a screen.", n)
+	}
+	return fmt.Sprintf("Printed: what stands behind the surest. %d more open on a screen.", n)
+}
+
 type definition struct{ Term, Text string }
 
 // statement is the text of a query by its name.

@@ -71,7 +71,7 @@ func tries(s *review.Summary, w words) *section {
 	for _, x := range s.Try {
 		texts := []string{fmt.Sprintf("You: %s. All colleagues together: %s.", full(x.Own), full(x.Colleagues)), w.paired(x.Pair)}
 		if what := w.habitSentence(x.Habit); what != "" {
-			texts = append([]string{what}, texts...)
+			texts = append([]string{"Dentures " + what + "."}, texts...)
 		}
 		sec.Cards = append(sec.Cards, card{Title: w.habit(x.Habit), Texts: texts, Cases: x.Cases, CaseHead: "Cases of yours to look at:"})
 	}

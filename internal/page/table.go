@@ -12,6 +12,8 @@ type table struct {
 	Head    []column
 	Rows    [][]string
 	Open    bool
+	// Screen keeps a table of reference off paper, which says so in its place.
+	Screen bool
 }
 
 type column struct {
@@ -112,6 +114,9 @@ func turns(text string) bool {
 	})
 }
 
+// fewColumns is how many columns leave the last one room for a sentence on one line of paper.
+const fewColumns = 6
+
 // broadColumns is how many columns paper holds at the usual size.
 const broadColumns = 10
 
@@ -148,11 +153,24 @@ func (s shown) class() string {
 	case width <= halfPage:
 		out = append(out, "two")
 	}
+	if n > 0 && s.widest(0) <= aKey {
+		out = append(out, "key")
+	}
 	if n > 0 && s.widest(n-1) > aSentence {
 		out = append(out, "telling")
+		if n > fewColumns {
+			out = append(out, "crowded")
+		}
 	}
 	return strings.Join(out, " ")
 }
+
+// aKey is the length up to which the first cell stays on one line: a code broken in two
+// is easily copied wrong.
+const aKey = 12
+
+// mostPrinted is how many rows a table of reference by site or laboratory may have on paper.
+const mostPrinted = 120
 
 // aSentence is the length from which a cell needs room for a sentence.
 const aSentence = 60

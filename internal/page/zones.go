@@ -105,7 +105,7 @@ func signed(e review.Estimate) string {
 
 func differenceFigure(w words, all []review.ZoneContrast, arch, id string, top float64) *figure {
 	name := "“" + w.habit(all[0].Habit) + "”, " + arch
-	t := &table{Caption: "Table: sore spots of the " + arch + " with " + "“" + w.habit(all[0].Habit) + "” and without", Head: []column{{placeHead, false}, {"With", true}, {"n with", true}, {"Without", true}, {"n without", true},
+	t := &table{Screen: true, Caption: "Table: sore spots of the " + arch + " with " + "“" + w.habit(all[0].Habit) + "” and without", Head: []column{{placeHead, false}, {"With", true}, {"n with", true}, {"Without", true}, {"n without", true},
 		{"Difference", true}, {"Interval", true}, {"Unit", false}, {"Spots", true}, {"Method", false}}}
 	var own []review.ZoneContrast
 	var drawn []chart.Difference

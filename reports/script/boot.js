@@ -292,7 +292,8 @@
     list.id = 'tables';
     title.textContent = 'Tables';
     list.appendChild(title);
-    document.querySelectorAll('main > section figure > details').forEach(function (fold) {
+    document.querySelectorAll('main > section figure > details:not(.on-screen)').forEach(function (fold) {
+      if (fold.closest('.closed')) { return; } // not printed
       var picture = fold.parentNode.querySelector('svg');
       if (picture || fold.querySelector('.telling') || fold.querySelectorAll('tbody tr').length > LONG) { behind(fold, moved.length + 1, list); }
     });
