@@ -4,9 +4,9 @@
 -- Columns:    dimension, code_a, day_a, kind_a, code_b, day_b, kind_b, pairs
 -- Order:      all columns but the last
 WITH named AS (
-    SELECT DISTINCT grp, dimension, code FROM group_rows
+    SELECT *, CAST(dense_rank() OVER (ORDER BY dimension) AS INTEGER) AS dim FROM (SELECT DISTINCT grp, dimension, code FROM group_rows)
 ), placed AS (
-    SELECT u.*, dense_rank() OVER (ORDER BY n.dimension) AS dim FROM first_units u JOIN named n USING (grp)
+    SELECT u.*, n.dim FROM first_units u JOIN named n USING (grp)
 )
 SELECT x.dimension, x.code AS code_a, p.day_a, p.kind_a, y.code AS code_b, p.day_b, p.kind_b, p.pairs
 FROM (

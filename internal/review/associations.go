@@ -2,11 +2,15 @@ package review
 
 import (
 	"context"
+	"database/sql"
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"afterfit/internal/habit"
 	"afterfit/internal/stats"
+	"afterfit/queries"
 )
 
 const contrastMethod = "difference of the two sides, standardised over arch, unadjusted for case mix, limits robust for patients with several dentures"
@@ -14,7 +18,7 @@ const contrastMethod = "difference of the two sides, standardised over arch, una
 // associations sets the dentures with each habit beside those without it, for
 // adjustment visits, sore spots and remakes: what the curves of time say of each pair before anything is adjusted for.
 func (q *asker) associations(ctx context.Context) ([]Association, error) {
-	if err := q.exec(ctx, "habit_rows"); err != nil {
+	if err := q.habitRows(ctx); err != nil {
 		return nil, err
 	}
 	var out []Association
@@ -39,6 +43,39 @@ func (q *asker) associations(ctx context.Context) ([]Association, error) {
 		out = append(out, found...)
 	}
 	return out, nil
+}
+
+// habitColumn is a habit in habit_rows: its groups are numbered from First, four for
+// each habit.
+type habitColumn struct {
+	ID, Column queries.Name
+	First      int
+}
+
+// habitRows leaves group_rows with every habit as a dimension.
+func (q *asker) habitRows(ctx context.Context) error {
+	var columns []habitColumn
+	for _, h := range habit.Catalogue {
+		columns = append(columns, habitColumn{ID: queries.NameOf(h.ID), Column: queries.NameOf(h.Column())})
+	}
+	slices.SortFunc(columns, func(a, b habitColumn) int { return strings.Compare(a.ID.String(), b.ID.String()) })
+	for i := range columns {
+		columns[i].First = 4 * i
+	}
+	return q.execFilled(ctx, "habit_rows", columns)
+}
+
+// habitPatients are the patients behind each habit.
+func (q *asker) habitPatients(ctx context.Context) (map[string]int64, error) {
+	out := map[string]int64{}
+	err := q.each(ctx, "habit_patients", func(rows *sql.Rows) error {
+		var id string
+		var n int64
+		err := rows.Scan(&id, &n)
+		out[id] = n
+		return err
+	})
+	return out, err
 }
 
 // side is one side of a contrast in one arch.
@@ -105,11 +142,11 @@ func (q *asker) pair(id, outcome, unit, query string, scale float64, with, witho
 }
 
 func (q *asker) recurrentAssociations(ctx context.Context, r recurrent) ([]Association, error) {
-	groups, _, err := q.prepare(ctx, r)
+	groups, _, err := q.countRecurrent(ctx, r)
 	if err != nil {
 		return nil, err
 	}
-	squares, err := q.squares(ctx, "recurrent_contrast", false)
+	squares, err := q.squares(ctx, "recurrent_contrast", false, r.outcome, r.days)
 	if err != nil {
 		return nil, err
 	}
@@ -153,7 +190,7 @@ func (q *asker) firstAssociations(ctx context.Context, f first) ([]Association, 
 	if err != nil {
 		return nil, err
 	}
-	patients, err := q.patients(ctx)
+	patients, err := q.habitPatients(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -173,7 +210,7 @@ func (q *asker) firstAssociations(ctx context.Context, f first) ([]Association, 
 				sides[name][a] = side{g.n, g.events, g.days, point.Incidence[0], point.Variance[0]}
 			}
 		}
-		variance, err := firstContrast(groups, h.ID, f.days, archShares(sides["with"], sides["without"]), pairs[h.ID], patients[groupKey{h.ID, ""}])
+		variance, err := firstContrast(groups, h.ID, f.days, archShares(sides["with"], sides["without"]), pairs[h.ID], patients[h.ID])
 		if err != nil {
 			return nil, err
 		}

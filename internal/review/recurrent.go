@@ -36,10 +36,16 @@ type recurrentCounts struct {
 // prepare counts an outcome for the groups in group_rows and leaves the tables
 // that the variances are summed from.
 func (q *asker) prepare(ctx context.Context, r recurrent) (map[groupKey]*recurrentCounts, []groupKey, error) {
-	if err := q.exec(ctx, "recurrent_days", r.outcome, r.days); err != nil {
+	groups, order, err := q.countRecurrent(ctx, r)
+	if err != nil {
 		return nil, nil, err
 	}
-	if err := q.exec(ctx, "recurrent_influence", r.outcome, r.days); err != nil {
+	return groups, order, q.exec(ctx, "recurrent_influence", r.outcome, r.days)
+}
+
+// countRecurrent counts an outcome for the groups in group_rows and leaves recurrent_days.
+func (q *asker) countRecurrent(ctx context.Context, r recurrent) (map[groupKey]*recurrentCounts, []groupKey, error) {
+	if err := q.exec(ctx, "recurrent_days", r.outcome, r.days); err != nil {
 		return nil, nil, err
 	}
 	groups := map[groupKey]*recurrentCounts{}
@@ -141,7 +147,7 @@ type robustSum struct {
 
 // squares reads the sums of squared pulls; withCode says whether the query names
 // codes within dimensions.
-func (q *asker) squares(ctx context.Context, name string, withCode bool) (map[groupKey]robustSum, error) {
+func (q *asker) squares(ctx context.Context, name string, withCode bool, args ...any) (map[groupKey]robustSum, error) {
 	out := map[groupKey]robustSum{}
 	err := q.each(ctx, name, func(rows *sql.Rows) error {
 		var k groupKey
@@ -155,6 +161,6 @@ func (q *asker) squares(ctx context.Context, name string, withCode bool) (map[gr
 		}
 		out[k] = s
 		return nil
-	})
+	}, args...)
 	return out, err
 }

@@ -329,7 +329,7 @@ func (q *asker) shareFindings(ctx context.Context, out *Shared) error {
 	if err != nil {
 		return err
 	}
-	if err := q.exec(ctx, "habit_rows"); err != nil {
+	if err := q.habitRows(ctx); err != nil {
 		return err
 	}
 	by := map[string]map[string]sides{}

@@ -127,7 +127,7 @@ func (c zoneSums) variance(s habitSizes) float64 {
 
 // zonesByHabitRows answers the question for every habit.
 func (q *asker) zonesByHabitRows(ctx context.Context) ([][]any, error) {
-	if err := q.exec(ctx, "habit_rows"); err != nil {
+	if err := q.habitRows(ctx); err != nil {
 		return nil, err
 	}
 	all, err := q.zonesByHabit(ctx, nil)

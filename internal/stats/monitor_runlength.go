@@ -43,26 +43,7 @@ func chainLength(law ScoreLaw, limit float64, cells int) (float64, error) {
 	if !(law.score[len(law.score)-1] > 0) {
 		return math.Inf(1), nil
 	}
-	n := cells + 1
-	// The last point stands for sums just short of the limit.
-	stay := mat.NewDense(n, n, nil)
-	ones := mat.NewVecDense(n, nil)
-	for i := range n {
-		ones.SetVec(i, 1)
-		stay.Set(i, i, 1)
-		for j, s := range law.score {
-			at := float64(i) + s/limit*float64(cells)
-			if at >= float64(cells)*(1-cusumRounding) {
-				break // scores ascend
-			}
-			cell := math.Floor(max(0, at))
-			share := max(0, at) - cell
-			k := int(cell)
-			stay.Set(i, k, stay.At(i, k)-law.prob[j]*(1-share))
-			stay.Set(i, k+1, stay.At(i, k+1)-law.prob[j]*share)
-		}
-	}
-	return solveLength(stay, ones)
+	return reached(newChain(law, limit, cells).length()), nil
 }
 
 // solveLength is the first element of the solution, +Inf when leaving is so rare
@@ -75,10 +56,15 @@ func solveLength(stay *mat.Dense, ones *mat.VecDense) (float64, error) {
 			return 0, fmt.Errorf("run length: %w: %w", err, ErrNoConvergence)
 		}
 	}
-	if l := length.AtVec(0); l >= 1-1e-9 && l <= longestRun {
-		return l, nil
+	return reached(length.AtVec(0)), nil
+}
+
+// reached is a computed run length, +Inf where it is too long to be told from never.
+func reached(length float64) float64 {
+	if length >= 1-1e-9 && length <= longestRun {
+		return length
 	}
-	return math.Inf(1), nil
+	return math.Inf(1)
 }
 
 // CusumLimit gives the smallest limit whose in-control run length is at least the
