@@ -108,7 +108,7 @@ func clean(svg string, height int, title string) (string, error) {
 	d, dropped := xml.NewDecoder(strings.NewReader(svg)), 0
 	for {
 		token, err := d.Token()
-		if err == io.EOF {
+		if errors.Is(err, io.EOF) {
 			return b.String(), nil
 		}
 		if err != nil {

@@ -51,7 +51,7 @@ func fieldFigure(fields []review.FieldShare) *figure {
 		}
 		return 1
 	})
-	t := &table{Caption: "Table: every field", Head: []column{{"Table", false}, {"Field", false}, {"Meaning", false}, {"Recorded", true}, {"Interval", true}, {"n", true}}}
+	t := &table{Screen: true, Caption: "Table: every field", Head: []column{{"Table", false}, {"Field", false}, {"Meaning", false}, {"Recorded", true}, {"Interval", true}, {"n", true}}}
 	for _, x := range fields {
 		c := cells(x.Recorded)
 		t.Rows = append(t.Rows, []string{x.Table, x.Column, fieldName(x.Table, x.Column), c[0], c[1], c[3]})
@@ -89,7 +89,7 @@ func habitFigure(habits []review.HabitTable, w words) *figure {
 		}
 		return 1
 	})
-	t := &table{Caption: "Table: every habit", Head: []column{{"Habit", false}, {"What it means", false}, {"Share", true}, {"Interval", true}, {"n", true}, {"Cannot be told", true}, {"Lowest to highest clinician, shrunken", true}}}
+	t := &table{Screen: true, Caption: "Table: every habit", Head: []column{{"Habit", false}, {"What it means", false}, {"Share", true}, {"Interval", true}, {"n", true}, {"Cannot be told", true}, {"Lowest to highest clinician, shrunken", true}}}
 	var rows []chart.Row
 	for _, h := range sorted {
 		c := cells(h.All)

@@ -133,6 +133,7 @@ func courseFigure(t review.TimeChart, changes []review.ChangeResult) figure {
 	fig := figure{ID: "steady-" + t.Dimension + "-" + t.Outcome, Title: o.Title + " by " + finenessNames[t.Fineness] + " of records, case mix taken out", Lead: steadyWords(t)}
 	fig.SVG = template.HTML(chart.DrawCourse(course(t, changes)))
 	fig.Table = courseTable(t)
+	fig.Table.Screen = true
 	if fig.SVG != "" { // else the caption would explain a picture that is not there
 		fig.Caption = courseCaption(t)
 	}
