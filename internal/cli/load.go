@@ -101,7 +101,18 @@ func (a *app) load(ctx context.Context, st *store.Store, s settings, path string
 	if err != nil {
 		return res, err // a result beside the error: stored, but not checkpointed
 	}
-	return res, review.EnsureLinked(ctx, st, s.Review)
+	return res, relink(ctx, st, s)
+}
+
+// relink brings the linked table up to date after a change of the store. A Ctrl-C by
+// then comes too late to take the change back: the next command that needs the linked
+// table makes it, and what was done is reported.
+func relink(ctx context.Context, st *store.Store, s settings) error {
+	err := review.EnsureLinked(ctx, st, s.Review)
+	if ctx.Err() != nil {
+		return nil
+	}
+	return err
 }
 
 // printLoad writes the balance, what was superseded and the first rows set aside.

@@ -11,7 +11,6 @@ import (
 
 	"afterfit/internal/intake"
 	"afterfit/internal/mapping"
-	"afterfit/internal/review"
 	"afterfit/internal/store"
 )
 
@@ -55,7 +54,7 @@ func (a *app) ledger(cmd *cobra.Command, f ledgerFlags, asJSON bool) error {
 			return usageError{err}
 		}
 		if err == nil {
-			err = review.EnsureLinked(ctx, st, s.Review)
+			err = relink(ctx, st, s)
 		}
 		if u == nil || err != nil {
 			return err

@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"afterfit/internal/review"
+	"afterfit/internal/store"
 )
 
 // Version is the program's version, printed on every page.
@@ -39,7 +40,7 @@ func Main(args []string, out, errw io.Writer) int {
 	defer stop()
 	root := newRoot(&app{out: out, err: errw})
 	root.SetArgs(args)
-	err := root.ExecuteContext(ctx)
+	err := store.ExplainDamage(root.ExecuteContext(ctx))
 	if err != nil && ctx.Err() != nil {
 		err = fmt.Errorf("stopped; the store is as it was before: %w", context.Canceled)
 	}

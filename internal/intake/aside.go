@@ -29,18 +29,23 @@ const asideBook = ".xlsx"
 
 // asideOut is a set-aside bundle on its way: written beside its place inside the
 // load's transaction, renamed into it when the load is stored.
-type asideOut struct{ part, place string }
+type asideOut struct {
+	part, place string
+	letGo       func() // of the lock on part, see scratch.go
+}
 
 func (o *asideOut) settle() error {
 	if o == nil {
 		return nil
 	}
+	defer o.letGo()
 	return os.Rename(o.part, o.place)
 }
 
 func (o *asideOut) discard() {
 	if o != nil {
 		_ = os.RemoveAll(o.part) // the load's own error matters more
+		o.letGo()
 	}
 }
 
@@ -143,19 +148,20 @@ func (g *stage) asideCells(ctx context.Context, c *sql.Conn) (out []blank.Row, e
 // writeAsideTo writes the bundle beside its place, readable by its owner alone.
 func writeAsideTo(place string, note [][2]string, rows map[string][]blank.Row) (*asideOut, error) {
 	dir := filepath.Dir(place)
+	clearParts(dir)
 	if strings.EqualFold(filepath.Ext(place), asideBook) {
-		f, err := os.CreateTemp(dir, ".afterfit-*")
+		f, err := os.CreateTemp(dir, partName+"*")
 		if err != nil {
 			return nil, err
 		}
-		out := &asideOut{part: f.Name(), place: place}
+		out := &asideOut{part: f.Name(), place: place, letGo: holdPart(f.Name())}
 		return out, errors.Join(blank.Workbook(f, blank.Content{Note: note, Rows: rows, More: AsideColumns}), f.Close())
 	}
-	part, err := os.MkdirTemp(dir, ".afterfit-*")
+	part, err := os.MkdirTemp(dir, partName+"*")
 	if err != nil {
 		return nil, err
 	}
-	out := &asideOut{part: part, place: place}
+	out := &asideOut{part: part, place: place, letGo: holdPart(part)}
 	for _, t := range bundle.Tables {
 		if len(rows[t.Name]) > 0 {
 			err = errors.Join(err, asideCSV(filepath.Join(part, t.Name+".csv"), t, rows[t.Name]))

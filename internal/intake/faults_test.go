@@ -20,7 +20,7 @@ import (
 func TestFullDisk(t *testing.T) {
 	ctx := context.Background()
 	disk := t.TempDir()
-	require.NoError(t, syscall.Mount("tmpfs", disk, "tmpfs", 0, "size=4m"))
+	require.NoError(t, syscall.Mount("tmpfs", disk, "tmpfs", 0, "size=7m"))
 	defer func() { require.NoError(t, syscall.Unmount(disk, syscall.MNT_DETACH)) }()
 	path := filepath.Join(disk, "full.duckdb")
 	st, err := store.Open(ctx, path, store.Options{})
@@ -36,7 +36,7 @@ func TestFullDisk(t *testing.T) {
 	again, err := store.Open(ctx, path, store.Options{})
 	require.NoError(t, err)
 	assert.Equal(t, before, state(t, again))
-	// Four megabytes hold the log of this load but not the log and the rows.
+	// Seven megabytes hold the log of this load but not the log and the rows.
 	res, err := Load(ctx, again, cleanBundle, LoadOptions{Strict: true})
 	require.ErrorIs(t, err, store.ErrUse)
 	assert.ErrorContains(t, err, "load 2 is stored, but its log could not be folded into the file")

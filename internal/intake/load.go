@@ -95,15 +95,20 @@ type loader struct {
 // loading the same content again changes nothing. An error about the export wraps
 // ErrBadData. A result beside an error means that the load is stored and only its
 // checkpoint failed.
-func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (*LoadResult, error) {
+func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (res *LoadResult, err error) {
 	if _, err := os.Lstat(opt.SetAside); opt.SetAside != "" && err == nil {
 		return nil, Fault{File: opt.SetAside, Found: "something where the rows set aside would go", Remedy: "name a path that does not exist yet"}
 	}
-	scratch, err := os.MkdirTemp(opt.TempDir, "afterfit-load-*")
+	scratch, done, err := makeScratch(opt.TempDir)
 	if err != nil {
-		return nil, fmt.Errorf("%w: no folder for temporary files: %w", store.ErrUse, err)
+		return nil, err
 	}
-	defer func() { _ = os.RemoveAll(scratch) }()
+	defer done()
+	defer func() {
+		if res == nil {
+			err = noRoom(err, scratch)
+		}
+	}()
 	src, err := openWith(ctx, path, opt.Mapping, scratch, opt.Progress)
 	if err != nil {
 		return nil, err
@@ -276,6 +281,11 @@ func (l *loader) stage(ctx context.Context, c *sql.Conn) error {
 			return err
 		}
 		if err := g.judge(ctx, c); err != nil {
+			return err
+		}
+	}
+	for _, g := range l.stages { // one that changed behind its reading makes a mixture of two exports
+		if err := g.sheet.unchanged(); err != nil {
 			return err
 		}
 	}

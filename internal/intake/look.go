@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"os"
 	"strings"
 
 	"afterfit/internal/bundle"
@@ -49,11 +48,11 @@ type ColumnLook struct {
 // Look describes the export at path and stores nothing. A table that a load would
 // refuse has its Problem; only a path without any export is an error.
 func Look(ctx context.Context, path string) (report *LookReport, err error) {
-	scratch, err := os.MkdirTemp("", "afterfit-look-*")
+	scratch, done, err := makeScratch("")
 	if err != nil {
-		return nil, fmt.Errorf("%w: no folder for temporary files: %w", store.ErrUse, err)
+		return nil, err
 	}
-	defer func() { _ = os.RemoveAll(scratch) }()
+	defer done()
 	src, err := Open(ctx, path, scratch)
 	if err != nil {
 		return nil, err

@@ -144,7 +144,7 @@ func chosenGrids(ctx context.Context, path string, m *mapping.Mapping, scratch s
 			chosen[owner[i]] = append(chosen[owner[i]], asGrid(g))
 		}
 	}
-	return chosen, rest, nil
+	return chosen, rest, asBadData(book.Unchanged())
 }
 
 func firstRune(s string) (rune, bool) {

@@ -4,14 +4,11 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
-	"os"
 
 	"afterfit/internal/bundle"
 	"afterfit/internal/mapping"
 	"afterfit/internal/privacy"
 	"afterfit/internal/sheets"
-	"afterfit/internal/store"
 )
 
 // Exploration is what an export without a mapping looks like, and a mapping
@@ -27,11 +24,11 @@ type Exploration struct {
 // Explore looks an export of any shape through, stores nothing, and proposes a
 // mapping for it.
 func Explore(ctx context.Context, path string) (e *Exploration, err error) {
-	scratch, err := os.MkdirTemp("", "afterfit-look-*")
+	scratch, done, err := makeScratch("")
 	if err != nil {
-		return nil, fmt.Errorf("%w: no folder for temporary files: %w", store.ErrUse, err)
+		return nil, err
 	}
-	defer func() { _ = os.RemoveAll(scratch) }()
+	defer done()
 	book, err := sheets.Open(ctx, path, scratch)
 	if err != nil {
 		return nil, asBadData(err)
@@ -83,11 +80,11 @@ type TableTrial struct {
 
 // Try runs a mapping over an export and stores nothing.
 func Try(ctx context.Context, path, mappingPath string) (*Trial, error) {
-	scratch, err := os.MkdirTemp("", "afterfit-look-*")
+	scratch, done, err := makeScratch("")
 	if err != nil {
-		return nil, fmt.Errorf("%w: no folder for temporary files: %w", store.ErrUse, err)
+		return nil, err
 	}
-	defer func() { _ = os.RemoveAll(scratch) }()
+	defer done()
 	m, err := readMapping(mappingPath)
 	if err != nil {
 		return nil, err
@@ -108,11 +105,11 @@ func Try(ctx context.Context, path, mappingPath string) (*Trial, error) {
 // contract gives it. What cannot be opened counts as a bundle: Look says what is
 // wrong with it.
 func IsBundle(ctx context.Context, path string) bool {
-	scratch, err := os.MkdirTemp("", "afterfit-look-*")
+	scratch, done, err := makeScratch("")
 	if err != nil {
 		return true
 	}
-	defer func() { _ = os.RemoveAll(scratch) }()
+	defer done()
 	book, err := sheets.Open(ctx, path, scratch)
 	if err != nil {
 		return true

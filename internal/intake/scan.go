@@ -182,11 +182,10 @@ func (s *scanner) longest(text []byte) string {
 func (s *scanner) sheet(scratch string) (*Sheet, error) {
 	sum := sha256.Sum256(s.data)
 	sh := &Sheet{Table: s.table, File: s.file, Path: s.path, Header: s.header, HeadLine: s.headLine,
-		Records: s.records, Shifts: s.shifts, Rejected: s.rejected, RejectedText: s.texts, SHA256: hex.EncodeToString(sum[:])}
+		Records: s.records, Shifts: s.shifts, Rejected: s.rejected, RejectedText: s.texts, Seen: s.seen, SeenAt: s.path, SHA256: hex.EncodeToString(sum[:])}
 	bom := s.seen.Size() != int64(len(s.data))
 	mixed := s.crlf && s.lf
 	if len(s.drop) == 0 && !bom && !mixed && !strings.ContainsAny(s.path, "*?[]{}") {
-		sh.Seen = s.seen
 		return sh, nil
 	}
 	sh.Path = filepath.Join(scratch, s.table+".csv")

@@ -180,7 +180,7 @@ func columnarSheet(table, name string, cols *sheets.Columns) (*Sheet, error) {
 		return nil, err
 	}
 	return &Sheet{Table: table, File: name, Path: cols.Path, Header: cols.Names, Records: cols.Rows, Shifts: []Shift{{0, 1}},
-		Seen: seen, SHA256: hex.EncodeToString(sum.Sum(nil)), Columns: cols}, nil
+		Seen: seen, SeenAt: cols.Path, SHA256: hex.EncodeToString(sum.Sum(nil)), Columns: cols}, nil
 }
 
 // headerSearch is in how many rows the column names are looked for; those above

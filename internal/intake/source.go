@@ -53,7 +53,8 @@ type Sheet struct {
 	Shifts       []Shift         // from record number to line
 	Rejected     []Fault         // records that Path leaves out
 	RejectedText []string        // and what stood there, one for each
-	Seen         os.FileInfo     // the user\'s own file at Path when it was looked through; nil for a private copy
+	Seen         os.FileInfo     // the file at SeenAt when it was looked through; nil where nothing but a copy is left
+	SeenAt       string          // Path, or the file that Path is a rewritten copy of
 	SHA256       string          // of the content
 	Columns      *sheets.Columns // of a Parquet file, which DuckDB reads in place; nil for text
 	Turned       *mapping.Table  // what a mapping adds to every record; nil for a plain bundle

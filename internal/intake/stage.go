@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
-	"os"
 	"strings"
 
 	"afterfit/internal/bundle"
@@ -62,14 +61,17 @@ func (g *stage) read(ctx context.Context, c *sql.Conn) error {
 	}
 	q := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE raw_%s AS SELECT row_number() OVER () - 1 AS rec, %s FROM %s", g.t.Name, g.cells(), g.from())
 	if _, err := exec(ctx, c, q); err != nil {
+		if changed := g.sheet.unchanged(); changed != nil {
+			return changed
+		}
 		return fmt.Errorf("read %s: %w", g.sheet.File, withoutLine(err))
 	}
 	var n int64
 	if err := c.QueryRowContext(ctx, "SELECT count(*) FROM "+g.rawTable()).Scan(&n); err != nil {
 		return err
 	}
-	if now, err := os.Stat(g.sheet.Path); g.sheet.Seen != nil && (err != nil || now.Size() != g.sheet.Seen.Size() || !now.ModTime().Equal(g.sheet.Seen.ModTime())) {
-		return Fault{Table: g.t.Name, File: g.sheet.File, Found: "a file that changed while it was read", Remedy: "wait until the export is written, then load it again"}
+	if err := g.sheet.unchanged(); err != nil {
+		return err
 	}
 	if n != g.sheet.Records {
 		return fmt.Errorf("read %s: %d records counted but %d read; was the file changed meanwhile?", g.sheet.File, g.sheet.Records, n)

@@ -16,15 +16,17 @@ type form struct {
 	strptime                  string // "" for quarters
 	yearGroup, quarterGroup   int
 	year, month, day, quarter bool
+	tight                     bool // parts stand side by side, with no sign between them
 }
 
 var formParts = regexp.MustCompile(`yyyy|yy|mm|m|dd|d|q`)
 
 // parseForm reads a form such as "dd.mm.yyyy". d and m stand for what dd and mm
-// stand for: one or two digits. A two-digit year is 1969 to 2068. A time of day
+// stand for: one or two digits, and two where parts stand side by side, because nothing
+// says how many digits are whose. A two-digit year is 1969 to 2068. A time of day
 // behind the date is passed over.
 func parseForm(text string) (*form, error) {
-	f := &form{text: text}
+	f := &form{text: text, tight: strings.Contains(formParts.ReplaceAllString(text, "\x00"), "\x00\x00")}
 	var pattern, strptime strings.Builder
 	rest, groups := text, 1
 	for rest != "" {
@@ -59,6 +61,10 @@ func (f *form) part(part string, group int, pattern, strptime *strings.Builder) 
 		return fmt.Errorf("%s twice", part[:1])
 	}
 	*seen = true
+	digits := `(\d{1,2})`
+	if f.tight {
+		digits = `(\d{2})`
+	}
 	switch part {
 	case "yyyy":
 		pattern.WriteString(`((?:19|20)\d{2})`)
@@ -71,10 +77,10 @@ func (f *form) part(part string, group int, pattern, strptime *strings.Builder) 
 		pattern.WriteString(`([1-4])`)
 		f.quarterGroup = group
 	case "mm", "m":
-		pattern.WriteString(`(\d{1,2})`)
+		pattern.WriteString(digits)
 		strptime.WriteString("%m")
 	default:
-		pattern.WriteString(`(\d{1,2})`)
+		pattern.WriteString(digits)
 		strptime.WriteString("%d")
 	}
 	return nil

@@ -138,14 +138,25 @@ func (b *Book) Grid(ctx context.Context, i int, as Override) (*Grid, error) {
 		return nil, err
 	}
 	err = s.read(ctx, as, w)
-	if err == nil {
-		err = s.from.unchanged()
+	if changed := s.from.unchanged(); changed != nil {
+		err = changed // whatever it could not be read for
 	}
 	g, closeErr := w.finish()
 	if err = errors.Join(err, closeErr); err != nil {
 		return nil, errors.Join(err, os.Remove(w.path))
 	}
 	return g, nil
+}
+
+// Unchanged reports a file that changed since Open: sheets read before and after that
+// would be of two exports.
+func (b *Book) Unchanged() error {
+	for _, s := range b.sources {
+		if err := s.from.unchanged(); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Close releases what Open holds. Grids already written stay.

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"syscall"
 )
 
 // ErrUse is wrapped by every error that the user mends by calling the program
@@ -107,7 +108,15 @@ func checkExisting(path string, info fs.FileInfo, readOnly bool) error {
 	if err != nil || info.Mode().Perm()&0o222 == 0 {
 		return &pathError{path, "is read-only", "make it writable or name another file"}
 	}
-	return nil
+	dir := filepath.Dir(path)
+	probe, err := os.CreateTemp(dir, ".afterfit-*") // DuckDB writes its log beside the file
+	if errors.Is(err, syscall.ENOSPC) {
+		return diskFull(path)
+	}
+	if err != nil {
+		return &pathError{path, "its folder " + dir + " is read-only", "make it writable or choose another path"}
+	}
+	return errors.Join(probe.Close(), os.Remove(probe.Name()))
 }
 
 var (
@@ -134,6 +143,10 @@ func explainDisk(path string, err error) error {
 	if err == nil || !strings.Contains(err.Error(), "No space left on device") {
 		return err
 	}
+	return diskFull(path)
+}
+
+func diskFull(path string) error {
 	return &pathError{path, "the disk is full", "make room and try again; nothing was stored"}
 }
 

@@ -92,6 +92,9 @@ func (s *Store) configure(ctx context.Context, opt Options) error {
 	temp := opt.TempDir
 	if temp == "" && s.path != "" {
 		temp = s.path + ".tmp"
+		if !opt.ReadOnly {
+			clearSpill(temp)
+		}
 	}
 	if temp == "" {
 		temp = filepath.Join(os.TempDir(), "afterfit-"+strconv.Itoa(os.Getpid()))
