@@ -17,7 +17,7 @@ WITH places AS (
                unnest([{{range $i, $t := .Of}}{{if $i}},
                        {{end}}((b.place{{range .Mix}} + CAST({{.Weight}} AS BIGINT) * b.{{.Code}}{{end}}) * 2 + CAST(b.{{.Exposure}} AS INTEGER)) * {{$.Tasks}} + {{.No}}{{end}}]) AS key_b
         FROM places a
-        JOIN places b ON b.patient_no = a.patient_no AND a.turn < b.turn
+        JOIN places b ON b.patient_no = a.patient_no AND a.denture_no < b.denture_no
     )
     WHERE key_a IS NOT NULL AND key_b IS NOT NULL
     GROUP BY key_a, key_b

@@ -56,25 +56,3 @@ func Fill(name string, data any) string {
 	}
 	return b.String()
 }
-
-var plainColumn = regexp.MustCompile(`^([a-z]\.)?[a-z][a-z0-9_]*$`)
-
-// With returns the statement in name.sql with each {place} taken by the columns named
-// for it, joined by commas: a statement cannot take a column as a parameter. A
-// name that is no plain column is a mistake of the program, and panics; so does a
-// place that nothing fills.
-func With(name string, places map[string][]string) string {
-	text := Text(name)
-	for place, columns := range places {
-		for _, c := range columns {
-			if !plainColumn.MatchString(c) {
-				panic(fmt.Sprintf("queries: %s: %q is no column", name, c))
-			}
-		}
-		text = strings.ReplaceAll(text, "{"+place+"}", strings.Join(columns, ", "))
-	}
-	if i := strings.IndexByte(text, '{'); i >= 0 {
-		panic(fmt.Sprintf("queries: %s: nothing fills %.20s", name, text[i:]))
-	}
-	return text
-}

@@ -9,6 +9,7 @@ import (
 
 	"afterfit/internal/habit"
 	"afterfit/internal/stats"
+	"afterfit/queries"
 )
 
 const (
@@ -146,18 +147,28 @@ func (d *Dose) tooFew(knots int) {
 	d.Slope.TooFew, d.Corrected.TooFew = d.TooFew, d.TooFew
 }
 
+// doseStatement fills dose_rows.
+type doseStatement struct {
+	Value   queries.Name
+	Columns []queries.Name
+}
+
 // doseMixes numbers the combinations of case mix from 1 and leaves dose_rows.
 func (q *asker) doseMixes(ctx context.Context, value string, f *doseFit) error {
 	columns := f.columns
 	if len(columns) == 0 {
 		columns = []string{"arch"}
 	}
-	if err := q.execWith(ctx, "dose_rows", places{"value": {value}, "columns": columns}); err != nil {
+	names := make([]queries.Name, len(columns))
+	for i, c := range columns {
+		names[i] = queries.NameOf(c)
+	}
+	if err := q.execFilled(ctx, "dose_rows", doseStatement{queries.NameOf(value), names}); err != nil {
 		return err
 	}
 	f.number = map[string]int{}
 	var out [][]string
-	err := q.eachWith(ctx, "dose_mixes", places{"columns": columns}, func(rows *sql.Rows) error {
+	err := q.eachFilled(ctx, "dose_mixes", names, func(rows *sql.Rows) error {
 		var key string
 		values := make([]sql.NullString, len(columns))
 		into := []any{&key}

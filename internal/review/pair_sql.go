@@ -36,35 +36,6 @@ func (q *asker) eachFilled(ctx context.Context, name string, data any, scan func
 	return nil
 }
 
-// places are the columns that take the places in a statement.
-type places map[string][]string
-
-// execWith is exec for a statement with places.
-func (q *asker) execWith(ctx context.Context, name string, p places, args ...any) error {
-	if _, err := q.c.ExecContext(ctx, queries.With(name, p), args...); err != nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	return nil
-}
-
-// eachWith is each for a statement with places.
-func (q *asker) eachWith(ctx context.Context, name string, p places, scan func(*sql.Rows) error, args ...any) error {
-	rows, err := q.c.QueryContext(ctx, queries.With(name, p), args...)
-	if err != nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	defer rows.Close()
-	for rows.Next() {
-		if err := scan(rows); err != nil {
-			return fmt.Errorf("%s: %w", name, err)
-		}
-	}
-	if err := rows.Err(); err != nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	return nil
-}
-
 // joined writes rows of fields as the statements read them: fields joined by commas,
 // rows by semicolons, numbers with every digit.
 func joined(rows [][]any) string {
