@@ -233,7 +233,7 @@ func TestPoissonOfPublishedDoctors(t *testing.T) {
 	require.True(t, almost(s.LogRatio, f.Coef[1], 1e-10), "%g", s.LogRatio)
 	var cells []StratumCell
 	for i, age := range ref.Age {
-		cells = append(cells, StratumCell{int(age) - 1, int(ref.Smoker[i]), ref.Deaths[i], ref.Years[i]})
+		cells = append(cells, StratumCell{age - 1, int(ref.Smoker[i]), ref.Deaths[i], ref.Years[i]})
 	}
 	within, err := StratifyPoisson([]float64{0, 1}, 1, cells, 5)
 	require.NoError(t, err)
