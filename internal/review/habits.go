@@ -49,11 +49,6 @@ func (q *asker) habits(ctx context.Context) ([]HabitTable, error) {
 	if err != nil {
 		return nil, err
 	}
-	return q.habitTables(counts, clinicians)
-}
-
-// habitTables turns counts into shares, and the clinicians' into shrunken shares too.
-func (q *asker) habitTables(counts map[string]map[string]habitCount, clinicians []string) ([]HabitTable, error) {
 	out := []HabitTable{}
 	for _, h := range habit.Catalogue {
 		t := HabitTable{Habit: h.ID, Clinicians: []GroupValue{}}
@@ -74,7 +69,6 @@ func (q *asker) habitTables(counts map[string]map[string]habitCount, clinicians 
 			continue // nothing recorded that could tell
 		}
 		t.Missing = all.missing
-		var err error
 		if t.All, err = q.habitShare(h, all); err != nil {
 			return nil, err
 		}

@@ -32,12 +32,6 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	if err := q.outcomes(ctx, f); err != nil {
 		return nil, err
 	}
-	if f.Habits, err = q.habits(ctx); err != nil {
-		return nil, err
-	}
-	if f.Same, err = q.sameValues(ctx); err != nil {
-		return nil, err
-	}
 	if f.Fields, err = q.fields(ctx); err != nil {
 		return nil, err
 	}
@@ -66,6 +60,12 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 // shared fills what the summaries are cut from as well.
 func (q *asker) shared(ctx context.Context, f *Findings) (err error) {
 	if f.Coverage, f.Notes, err = q.coverage(ctx); err != nil {
+		return err
+	}
+	if f.Habits, err = q.habits(ctx); err != nil {
+		return err
+	}
+	if f.Same, err = q.sameValues(ctx); err != nil {
 		return err
 	}
 	if f.Lesions, err = q.lesions(ctx); err != nil {

@@ -58,20 +58,18 @@ type material struct {
 	cases      map[[2]string][]string // clinician, habit: cases to look at
 	open       map[string][]OpenCase
 	lesions    map[string][]Lesion
-	shrunk     map[string]map[string]*Estimate // habit, clinician
-	same       []SameValue
 	found      *Findings // what asker.shared fills
 }
 
 func (q *asker) material(ctx context.Context, found *Findings) (*material, error) {
 	m := &material{own: map[string]map[string]Estimate{}, others: map[string]map[string]Estimate{}, trend: map[string][]GroupValue{}}
-	var err error
-	if m.counts, m.clinicians, err = q.habitCounts(ctx); err != nil {
-		return nil, err
+	if m.found = found; found == nil {
+		m.found = &Findings{}
+		if err := q.shared(ctx, m.found); err != nil {
+			return nil, err
+		}
 	}
-	if err := q.ownShares(ctx, m); err != nil {
-		return nil, err
-	}
+	m.countHabits()
 	if err := q.ownAndOthers(ctx, m); err != nil {
 		return nil, err
 	}
@@ -88,12 +86,6 @@ func (q *asker) material(ctx context.Context, found *Findings) (*material, error
 	}
 	if m.coverage, err = q.ownCoverage(ctx); err != nil {
 		return nil, err
-	}
-	if m.found = found; found == nil {
-		m.found = &Findings{}
-		if err := q.shared(ctx, m.found); err != nil {
-			return nil, err
-		}
 	}
 	return m, q.casesToOpen(ctx, m)
 }
@@ -204,7 +196,7 @@ func (q *asker) ownHabits(s *Summary, m *material, code string) error {
 			return err
 		}
 		slices.Sort(peers)
-		s.Habits = append(s.Habits, OwnHabit{h.ID, own, others, peers, m.shrunk[h.ID][code]})
+		s.Habits = append(s.Habits, OwnHabit{h.ID, own, others, peers, m.shrunkOf(h.ID, code)})
 		if lower(own, others) && h.Advice != "" {
 			s.Strengths = append(s.Strengths, Strength{"habit", h.ID, own, others})
 		}

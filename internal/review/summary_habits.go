@@ -1,28 +1,42 @@
 package review
 
-import "context"
+import "slices"
 
-// ownShares fills what summaries show of habits beside the plain shares: the shrunken
-// ones, and the values that a clinician writes again and again.
-func (q *asker) ownShares(ctx context.Context, m *material) (err error) {
-	tables, err := q.habitTables(m.counts, m.clinicians)
-	if err != nil {
-		return err
-	}
-	m.shrunk = map[string]map[string]*Estimate{}
-	for _, t := range tables {
-		m.shrunk[t.Habit] = map[string]*Estimate{}
+// countHabits takes the clinicians, in order, and their counts from the shares found.
+// Some habits can be told of every denture, so that no clinician is missing there.
+func (m *material) countHabits() {
+	m.counts = map[string]map[string]habitCount{}
+	for _, t := range m.found.Habits {
+		m.counts[t.Habit] = map[string]habitCount{}
 		for _, v := range t.Clinicians {
-			m.shrunk[t.Habit][v.Code] = v.Shrunk
+			m.counts[t.Habit][v.Code] = habitCount{with: v.Estimate.Events, without: v.Estimate.N - v.Estimate.Events}
+			if !slices.Contains(m.clinicians, v.Code) {
+				m.clinicians = append(m.clinicians, v.Code)
+			}
 		}
 	}
-	m.same, err = q.sameValues(ctx)
-	return err
+	slices.Sort(m.clinicians)
 }
 
+// shrunkOf is a clinician's shrunken share with a habit, nil where there is none.
+func (m *material) shrunkOf(id, code string) *Estimate {
+	for _, t := range m.found.Habits {
+		if t.Habit != id {
+			continue
+		}
+		for _, v := range t.Clinicians {
+			if v.Code == code {
+				return v.Shrunk
+			}
+		}
+	}
+	return nil
+}
+
+// sameOf are the values that a clinician writes again and again.
 func (m *material) sameOf(code string) []SameValue {
 	out := []SameValue{}
-	for _, v := range m.same {
+	for _, v := range m.found.Same {
 		if v.Clinician == code {
 			out = append(out, v)
 		}
