@@ -188,11 +188,23 @@ func lesionTable(l []review.Lesion, level, caption string) *table {
 	return t
 }
 
+const methodLead = "Each denture is followed from the day its records were taken to the end of its observation, and its record values are set beside what came later."
+
+// wordsDefined says what the outcomes on a page mean, and the words of the trade.
+func wordsDefined(seen map[string]bool) (out []definition) {
+	for _, id := range outcomeOrder {
+		if seen[id] {
+			out = append(out, definition{outcomes[id].Title, outcomes[id].Definition})
+		}
+	}
+	return append(out, glossary...)
+}
+
 // method tells how the figures were made: what each word means, which method gave
 // which interval, what the data leaves out, and the sources.
 func method(f *review.Findings, _ words) *section {
 	s := &section{ID: "method", Title: "How was this worked out?", Notes: notes(f.Coverage, f.Notes),
-		Lead: "Each denture is followed from the day its records were taken to the end of its observation, and its record values are set beside what came later."}
+		Lead: methodLead}
 	seen := map[string]bool{}
 	for _, h := range f.Headlines {
 		seen[h.Outcome] = true
@@ -203,12 +215,7 @@ func method(f *review.Findings, _ words) *section {
 	for _, p := range f.Pairs {
 		seen[p.Outcome] = true
 	}
-	for _, id := range outcomeOrder {
-		if seen[id] {
-			s.Definitions = append(s.Definitions, definition{outcomes[id].Title, outcomes[id].Definition})
-		}
-	}
-	s.Definitions = append(s.Definitions, glossary...)
+	s.Definitions = wordsDefined(seen)
 	if len(f.Pairs)+len(f.Doses) > 0 {
 		s.Figures, s.Statements = causes(), statements()
 	}

@@ -252,7 +252,7 @@ func sharedFindings(f *review.Shared, w words) *section {
 
 func sharedMethod(f *review.Shared, _ words) *section {
 	s := &section{ID: "method", Title: "How was this worked out?",
-		Lead: "Each denture is followed from the day its records were taken to the end of its observation, and its record values are set beside what came later."}
+		Lead: methodLead}
 	seen := map[string]bool{}
 	for _, v := range f.Overall {
 		seen[v.Outcome] = true
@@ -260,11 +260,6 @@ func sharedMethod(f *review.Shared, _ words) *section {
 	for _, p := range f.Findings {
 		seen[p.Outcome] = true
 	}
-	for _, id := range outcomeOrder {
-		if seen[id] {
-			s.Definitions = append(s.Definitions, definition{outcomes[id].Title, outcomes[id].Definition})
-		}
-	}
-	s.Definitions = append(s.Definitions, glossary...)
+	s.Definitions = wordsDefined(seen)
 	return s
 }
