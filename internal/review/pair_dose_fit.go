@@ -91,22 +91,8 @@ func (f *doseFit) expected(patterns []dosePattern) ([]float64, error) {
 		counted[i] = mixPattern{mix: p.mix, upper: p.upper, n: p.n, share: p.share, y: p.y}
 		middle += float64(p.mm) / float64(len(patterns))
 	}
-	names, marks := []string{"one", "mm", "mm2", "upper"}, make([][]int, len(f.mixes.of))
-	f.kept = nil
-	for k, column := range f.columns {
-		c := f.mixes.mergeLevels(k, counted, len(f.columns))
-		for i, levels := range f.mixes.of {
-			if to := c.to[levels[k]]; to >= 0 {
-				marks[i] = append(marks[i], len(names)+to)
-			}
-		}
-		for _, l := range c.names {
-			names = append(names, column+"="+l)
-		}
-		if len(c.names) > 0 {
-			f.kept = append(f.kept, column)
-		}
-	}
+	names, marks, kept := f.mixes.design(counted, f.columns, "one", "mm", "mm2", "upper")
+	f.kept = kept
 	data := stats.Patterns{Names: names}
 	for _, p := range gatherDoses(patterns, marks) {
 		row := make([]float64, len(names))

@@ -98,14 +98,13 @@ func (c coding) mergeLevels(k int, patterns []mixPattern, columns int) designCol
 	return out
 }
 
-// fitMix fits events by habit, arch and case mix as a Poisson model with the share
-// due as exposure. Dentures that cannot be assessed take no part.
-func fitMix(patterns []mixPattern, mixes coding, columns []string, bands int) (*mixFit, error) {
-	names, fit := []string{"one", "habit", "upper"}, &mixFit{bands: bands}
-	marks := make([][]int, len(mixes.of)) // the design columns that are 1, by mix
+// design names the columns of a model behind its first ones, gives those that are 1 by
+// mix, and the columns of case mix that have more than one level left.
+func (c coding) design(patterns []mixPattern, columns []string, first ...string) (names []string, marks [][]int, kept []string) {
+	names, marks = first, make([][]int, len(c.of))
 	for k, column := range columns {
-		d := mixes.mergeLevels(k, patterns, len(columns))
-		for i, levels := range mixes.of {
+		d := c.mergeLevels(k, patterns, len(columns))
+		for i, levels := range c.of {
 			if to := d.to[levels[k]]; to >= 0 {
 				marks[i] = append(marks[i], len(names)+to)
 			}
@@ -114,9 +113,18 @@ func fitMix(patterns []mixPattern, mixes coding, columns []string, bands int) (*
 			names = append(names, column+"="+l)
 		}
 		if len(d.names) > 0 {
-			fit.kept = append(fit.kept, column)
+			kept = append(kept, column)
 		}
 	}
+	return names, marks, kept
+}
+
+// fitMix fits events by habit, arch and case mix as a Poisson model with the share
+// due as exposure. Dentures that cannot be assessed take no part.
+func fitMix(patterns []mixPattern, mixes coding, columns []string, bands int) (*mixFit, error) {
+	fit := &mixFit{bands: bands}
+	names, marks, kept := mixes.design(patterns, columns, "one", "habit", "upper")
+	fit.kept = kept
 	data := stats.Patterns{Names: names}
 	for _, g := range gatherPatterns(patterns, marks) {
 		row := make([]float64, len(names))
