@@ -10,20 +10,8 @@ import (
 	"afterfit/internal/store"
 )
 
-// Balance accounts for the rows of one table in one load:
-// Read = Kept + SetAside + Repeats, always. Superseded counts rows of earlier
-// loads that this one moved to the history.
-type Balance struct {
-	Table      string `json:"table"`
-	Read       int64  `json:"rows_read"`
-	Kept       int64  `json:"kept"`
-	SetAside   int64  `json:"set_aside"`
-	Repeats    int64  `json:"repeats"`
-	Superseded int64  `json:"superseded"`
-}
-
-// Holds reports whether nothing was lost.
-func (b Balance) Holds() bool { return b.Read == b.Kept+b.SetAside+b.Repeats }
+// Balance accounts for the rows of one table in one load, as the ledger keeps it.
+type Balance = store.Balance
 
 // special says what the verdicts beside the cell rules mean for this table.
 func (g *stage) special() map[int]rule {

@@ -77,7 +77,7 @@ type Explanation struct {
 	LoadInfo
 	Files    []FileInfo    `json:"files"`
 	Rows     []RowsInfo    `json:"rows"`
-	Tables   []BalanceInfo `json:"balance"`
+	Tables   []Balance     `json:"balance"`
 	Reasons  []ReasonInfo  `json:"set_aside_by_reason"`
 	Cleared  []ClearedInfo `json:"cleared"`
 	Replaced int64         `json:"cases_superseded"`       // cases of earlier loads whose rows this one moved to the history
@@ -112,8 +112,10 @@ type RowsInfo struct {
 	Repeats  int64  `json:"repeats"`
 }
 
-// BalanceInfo is the balance of one table.
-type BalanceInfo struct {
+// Balance accounts for the rows of one table in one load:
+// Read = Kept + SetAside + Repeats, always. Superseded counts rows of earlier
+// loads that this one moved to the history.
+type Balance struct {
 	Table      string `json:"table"`
 	Read       int64  `json:"rows_read"`
 	Kept       int64  `json:"kept"`
@@ -121,6 +123,9 @@ type BalanceInfo struct {
 	Repeats    int64  `json:"repeats"`
 	Superseded int64  `json:"superseded"`
 }
+
+// Holds reports whether nothing was lost.
+func (b Balance) Holds() bool { return b.Read == b.Kept+b.SetAside+b.Repeats }
 
 // ReasonInfo counts rows set aside for one reason.
 type ReasonInfo struct {
@@ -146,7 +151,7 @@ func (s *Store) Explain(ctx context.Context, load int64) (*Explanation, error) {
 	if err != nil {
 		return nil, err
 	}
-	e := &Explanation{Files: []FileInfo{}, Rows: []RowsInfo{}, Tables: []BalanceInfo{}, Reasons: []ReasonInfo{}, Cleared: []ClearedInfo{}, Needed: []int64{}}
+	e := &Explanation{Files: []FileInfo{}, Rows: []RowsInfo{}, Tables: []Balance{}, Reasons: []ReasonInfo{}, Cleared: []ClearedInfo{}, Needed: []int64{}}
 	for _, l := range all {
 		if l.LoadID == load {
 			e.LoadInfo = l
@@ -171,7 +176,7 @@ func (s *Store) Explain(ctx context.Context, load int64) (*Explanation, error) {
 	}
 	var f FileInfo
 	var r RowsInfo
-	var b BalanceInfo
+	var b Balance
 	var why ReasonInfo
 	var k ClearedInfo
 	var n int64
