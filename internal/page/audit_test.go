@@ -82,9 +82,9 @@ func TestAuditsKeepTheirSize(t *testing.T) {
 }
 
 func TestDifferencesOfNearCasesAreTold(t *testing.T) {
-	assert.Equal(t, "the same in all that is compared", differs(review.SimilarCase{}))
+	assert.Equal(t, "the same in all that is compared", english.differs(review.SimilarCase{}))
 	assert.Equal(t, "ridge class recorded for only one of the two; prior denture differs; sex differs; clearance recorded for only one of the two",
-		differs(review.SimilarCase{RidgeFar: -1, PriorFar: 1, SexFar: 1, ClearanceFar: -1}))
+		english.differs(review.SimilarCase{RidgeFar: -1, PriorFar: 1, SexFar: 1, ClearanceFar: -1}))
 }
 
 func TestEveryRuleHasWords(t *testing.T) {
