@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"afterfit/internal/review"
@@ -135,8 +136,17 @@ func auditQuestions(a *review.Audit, w words) *section {
 		return nil
 	}
 	s := &section{ID: "questions", Title: "Questions to discuss", Lead: "What can be learned here, and what would you keep?"}
-	for _, q := range a.Questions {
-		s.Asks = append(s.Asks, w.ask(q))
+	for i, q := range a.Questions {
+		if slices.ContainsFunc(a.Questions[:i], func(o review.AuditQuestion) bool { return o.ID == q.ID }) {
+			continue
+		}
+		var about []string
+		for _, o := range a.Questions[i:] {
+			if o.ID == q.ID {
+				about = append(about, o.About)
+			}
+		}
+		s.Asks = append(s.Asks, w.asks(q.ID, about)...)
 	}
 	return s
 }

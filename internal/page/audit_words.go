@@ -105,29 +105,76 @@ var beforeQuestions = []string{
 	"Would you have gone on to delivery?",
 }
 
-// ask words one question.
-func (w words) ask(q review.AuditQuestion) string {
-	arch, rest, _ := strings.Cut(q.About, "|")
-	zone, side, _ := strings.Cut(rest, "|")
-	switch q.ID {
+// asks puts one question of the audit about all that the case gives cause to ask it of:
+// one question with a list is discussed, ten alike are skipped.
+func (w words) asks(id string, about []string) []string {
+	if len(about) > 1 {
+		if text := w.askOfAll(id, about); text != "" {
+			return []string{text}
+		}
+	}
+	out := make([]string, len(about))
+	for i, x := range about {
+		out[i] = w.ask(id, x)
+	}
+	return out
+}
+
+// ask puts one question about one thing: an arch, a place, a field or a habit.
+func (w words) ask(id, about string) string {
+	switch id {
 	case review.AskReview:
-		return "Check first: was the " + placeName(arch, zone, side) + " examined after it was last seen sore, and where is that recorded?"
+		return "Check first: was the " + askedPlace(about) + " examined after it was last seen sore, and where is that recorded?"
 	case review.AskRecord:
-		return strings.ToUpper(valueName("", q.About)[:1]) + valueName("", q.About)[1:] + " is not recorded: how was the choice made without it?"
+		return sentenceCase(valueName("", about)) + " is not recorded: how was the choice made without it?"
 	case review.AskHabit:
-		return "The records show “" + w.habit(q.About) + "”. Was there a reason in this case, and would a note have helped whoever came after?"
+		return "The records show “" + w.habit(about) + "”. Was there a reason in this case, and would a note have helped whoever came after?"
 	case review.AskMore:
-		return "The " + arch + " needed more visits than dentures like it. What, in the records or at the chair, could have told so before delivery?"
+		return "The " + about + " needed more visits than dentures like it. What, in the records or at the chair, could have told so before delivery?"
 	case review.AskFewer:
-		return "The " + arch + " needed fewer visits than dentures like it. What was done here that is worth repeating?"
+		return "The " + about + " needed fewer visits than dentures like it. What was done here that is worth repeating?"
 	case review.AskAgain:
-		return "The " + placeName(arch, zone, side) + " was sore at more than one visit. Was the cause sought, or only the spot eased?"
+		return "The " + askedPlace(about) + " was sore at more than one visit. Was the cause sought, or only the spot eased?"
 	case review.AskCause:
-		return "The " + arch + " was remade and no cause is recorded. What was it, and could the records have shown it?"
+		return "The " + about + " was remade and no cause is recorded. What was it, and could the records have shown it?"
 	case review.AskSimilar:
 		return "Look at the nearest cases: what was done differently where less was needed?"
 	}
 	return "What would you keep, and what would you do differently next time?"
+}
+
+// askOfAll puts a question about several things at once, "" where it has no such form.
+func (w words) askOfAll(id string, about []string) string {
+	switch id {
+	case review.AskReview:
+		return "Check first: was each of these places examined after it was last seen sore, and where is that recorded? " + sentenceCase(enumerated(about, "; ", askedPlace)) + "."
+	case review.AskRecord:
+		return "Not recorded: " + enumerated(about, "; ", func(field string) string { return lowerFirst(valueName("", field)) }) + ". How was the choice made without them?"
+	case review.AskHabit:
+		return "The records show " + enumerated(about, ", ", func(habit string) string { return "“" + w.habit(habit) + "”" }) + ". Was there a reason in this case, and would a note have helped whoever came after?"
+	case review.AskMore:
+		return "Both dentures needed more visits than dentures like them. What, in the records or at the chair, could have told so before delivery?"
+	case review.AskFewer:
+		return "Both dentures needed fewer visits than dentures like them. What was done here that is worth repeating?"
+	case review.AskAgain:
+		return "These places were sore at more than one visit. Was the cause sought, or only the spot eased? " + sentenceCase(enumerated(about, "; ", askedPlace)) + "."
+	}
+	return ""
+}
+
+// askedPlace names what a question says as arch|zone|side.
+func askedPlace(about string) string {
+	arch, rest, _ := strings.Cut(about, "|")
+	zone, side, _ := strings.Cut(rest, "|")
+	return placeName(arch, zone, side)
+}
+
+func enumerated(items []string, between string, name func(string) string) string {
+	names := make([]string, len(items))
+	for i, item := range items {
+		names[i] = name(item)
+	}
+	return strings.Join(names, between)
 }
 
 var auditDefinitions = []definition{

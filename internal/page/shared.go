@@ -188,7 +188,7 @@ func sharedFigure(f *review.Shared, dimension string) *figure {
 
 func sharedLabel(dimension, code string) string {
 	if strings.HasPrefix(dimension, "zone:") {
-		return sentenceCase(placeOf(code, ""))
+		return sentenceCase(zoneOf(code))
 	}
 	return label(dimension, code)
 }

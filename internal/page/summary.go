@@ -87,7 +87,7 @@ func besideFigure(id, title, unit string, own, all review.Estimate, peers []revi
 		}
 	}
 	lead := fmt.Sprintf("You: %s. All colleagues together: %s.", full(own), full(all))
-	fig := figure{ID: id, Title: title, Lead: lead}
+	fig := figure{ID: id, Title: title, Lead: lead, Pair: true}
 	if told(own) || told(all) {
 		fig.SVG = template.HTML(chart.Strip(chart.Beside{Own: plain(own, own.Value), Low: plain(own, own.Low), High: plain(own, own.High),
 			Colleagues: plain(all, all.Value), Peers: values, Unit: unit, Title: title + ". " + lead}))
@@ -115,7 +115,7 @@ func ownFigures(s *review.Summary, _ words) *section {
 		t.Rows = append(t.Rows, besideRow(title, f.Own, f.Colleagues, len(f.Peers)))
 		sec.Definitions = append(sec.Definitions, definition{title, outcomeOf(f.Outcome).Definition})
 	}
-	sec.Figures[len(sec.Figures)-1].Table = t
+	sec.Figures = append(sec.Figures, figure{ID: "own-figures", Table: t})
 	return sec
 }
 
@@ -124,6 +124,7 @@ func ownHabits(s *review.Summary, w words) *section {
 		return nil
 	}
 	sec := &section{ID: "habits", Title: "Your record-taking habits", Lead: widest(s.Habits, w)}
+	var apart, alike []figure
 	t := besideTable("Table: your habits", "Habit")
 	t.Head = append(t.Head, column{"You, shrunken", true})
 	for _, h := range s.Habits {
@@ -131,14 +132,29 @@ func ownHabits(s *review.Summary, w words) *section {
 		if h.Shrunk != nil {
 			shrunk = figureOf(*h.Shrunk) + " (" + interval(*h.Shrunk) + ")"
 		}
-		sec.Figures = append(sec.Figures, besideFigure("habit-"+h.Habit, title, "% of those in which it can be told", h.Own, h.Colleagues, h.Peers))
+		fig := besideFigure("habit-"+h.Habit, title, "% of those in which it can be told", h.Own, h.Colleagues, h.Peers)
+		if overlap(h.Own, h.Colleagues) {
+			alike = append(alike, fig)
+		} else {
+			apart = append(apart, fig)
+		}
 		t.Rows = append(t.Rows, append(besideRow(title, h.Own, h.Colleagues, len(h.Peers)), shrunk))
 	}
-	sec.Figures[len(sec.Figures)-1].Table = t
+	apart = append(apart, figure{ID: "own-habits", Table: t})
+	sec.Figures = apart
+	if sec.Closed = alike; len(alike) > 0 {
+		sec.ClosedTitle = plural(int64(len(alike)), "habit") + " in which you and your colleagues cannot be told apart"
+	}
 	if fig := ownSame(s.Same); fig != nil {
 		sec.Figures = append(sec.Figures, *fig)
 	}
 	return sec
+}
+
+// overlap reports whether two intervals share a value, or one has no figure: then no
+// difference can be told.
+func overlap(a, b review.Estimate) bool {
+	return !told(a) || !told(b) || a.Low <= b.High && b.Low <= a.High
 }
 
 // widest tells the habit in which the reader differs most from colleagues.

@@ -160,11 +160,16 @@ const placeHead = "Place, on the patient’s own side"
 // placeCell is a place in a table under placeHead.
 func placeCell(name string) string { return sentenceCase(strings.Replace(name, "patient’s ", "", 1)) }
 
-func placeOf(zone, side string) string {
-	name, ok := zones[zone]
-	if !ok {
-		name = spaced(zone)
+// zoneOf is a zone of both sides together.
+func zoneOf(zone string) string {
+	if name, ok := zones[zone]; ok {
+		return name
 	}
+	return spaced(zone)
+}
+
+func placeOf(zone, side string) string {
+	name := zoneOf(zone)
 	switch side {
 	case "left", "right":
 		name += ", patient’s " + side
