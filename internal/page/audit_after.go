@@ -1,6 +1,7 @@
 package page
 
 import (
+	"slices"
 	"strings"
 
 	"afterfit/internal/review"
@@ -138,8 +139,17 @@ func auditQuestions(a *review.Audit, w words) *section {
 		return nil
 	}
 	s := &section{ID: "questions", Title: w.Say("questions.title"), Lead: w.Say("questions.lead")}
-	for _, q := range a.Questions {
-		s.Asks = append(s.Asks, w.ask(q))
+	for i, q := range a.Questions {
+		if slices.ContainsFunc(a.Questions[:i], func(o review.AuditQuestion) bool { return o.ID == q.ID }) {
+			continue
+		}
+		var about []string
+		for _, o := range a.Questions[i:] {
+			if o.ID == q.ID {
+				about = append(about, o.About)
+			}
+		}
+		s.Asks = append(s.Asks, w.asks(q.ID, about)...)
 	}
 	return s
 }

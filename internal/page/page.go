@@ -192,6 +192,7 @@ type figure struct {
 	Alt             string
 	SVG             template.HTML
 	Wide            bool         // the SVG keeps its size on a small screen and scrolls
+	Pair            bool         // shares its line with the next one on a wide screen and on paper
 	Panels          []panel      // small pictures side by side
 	Rank            []string     // the leading places of a map, in words
 	RankTitle       string       // over them; "" for those with most
@@ -202,7 +203,7 @@ type figure struct {
 
 // tallest is the height in CSS pixels up to which a chart fits a sheet at half width,
 // where each row takes two lines.
-const tallest = 900
+const tallest = 640
 
 // narrowest is the width in its own units up to which a drawing keeps its text legible
 // on half a page.
@@ -213,6 +214,9 @@ var drawnWidth = regexp.MustCompile(`<svg [^>]*viewBox="0 0 (\d+) `)
 // Class says how paper sets a figure: one picture that stays legible on half a page
 // shares its line with the next.
 func (f figure) Class() string {
+	if f.Pair {
+		return "half pair"
+	}
 	if f.Options != "" {
 		return map[bool]string{true: "half"}[f.Height <= tallest]
 	}

@@ -228,3 +228,20 @@ func TestEveryOutcomeOfFindingsHasWords(t *testing.T) {
 		assert.NotEmpty(t, english.outcomeDefinition(id), id)
 	}
 }
+
+// Habits in which a reader cannot be told from colleagues wait to be opened, so that the
+// others are seen; the table has all.
+func TestSummaryShowsFirstTheHabitsThatStandApart(t *testing.T) {
+	s := storySummary()
+	apart := s.Habits[0]
+	alike := apart
+	alike.Habit, alike.Colleagues = "single_phase", apart.Own
+	s.Habits = []review.OwnHabit{alike, apart}
+	sec := ownHabits(s, english)
+	assert.Equal(t, "habit-"+apart.Habit, sec.Figures[0].ID)
+	assert.Len(t, sec.Figures[1].Table.Rows, 2)
+	assert.Equal(t, "1 habit in which you and your colleagues cannot be told apart", sec.ClosedTitle)
+	assert.Equal(t, "habit-single_phase", sec.Closed[0].ID)
+	untold := review.Estimate{TooFew: "fewer than 10 dentures"}
+	assert.True(t, overlap(untold, apart.Own), "what has no figure is not told apart")
+}

@@ -177,7 +177,7 @@ func (w words) sharedFigure(f *review.Shared, dimension string) *figure {
 
 func (w words) sharedLabel(dimension, code string) string {
 	if strings.HasPrefix(dimension, "zone:") {
-		return sentenceCase(w.placeOf(code, ""))
+		return sentenceCase(w.zone(code))
 	}
 	return w.label(dimension, code)
 }

@@ -79,7 +79,7 @@ func (w words) besideFigure(id, title, unit string, own, all review.Estimate, pe
 		}
 	}
 	lead := w.beside(own, all)
-	fig := figure{ID: id, Title: title, Lead: lead}
+	fig := figure{ID: id, Title: title, Lead: lead, Pair: true}
 	if told(own) || told(all) {
 		fig.SVG = template.HTML(chart.Strip(w.Catalogue, chart.Beside{Own: plain(own, own.Value), Low: plain(own, own.Low), High: plain(own, own.High),
 			Colleagues: plain(all, all.Value), Peers: values, Unit: unit, Title: title + ". " + lead}))
@@ -107,7 +107,7 @@ func ownFigures(s *review.Summary, w words) *section {
 		t.Rows = append(t.Rows, w.besideRow(title, f.Own, f.Colleagues, len(f.Peers)))
 		sec.Definitions = append(sec.Definitions, definition{title, w.outcomeDefinition(f.Outcome)})
 	}
-	sec.Figures[len(sec.Figures)-1].Table = t
+	sec.Figures = append(sec.Figures, figure{ID: "own-figures", Table: t})
 	return sec
 }
 
@@ -116,6 +116,7 @@ func ownHabits(s *review.Summary, w words) *section {
 		return nil
 	}
 	sec := &section{ID: "habits", Title: w.Say("own_habits.title"), Lead: widest(s.Habits, w)}
+	var apart, alike []figure
 	t := w.besideTable(w.Say("own_habits.table"), "habit")
 	t.Head = append(t.Head, w.columns("#you_shrunken")...)
 	for _, h := range s.Habits {
@@ -123,14 +124,29 @@ func ownHabits(s *review.Summary, w words) *section {
 		if h.Shrunk != nil {
 			shrunk = w.Say("own_habits.shrunk", "figure", w.figureOf(*h.Shrunk), "interval", w.interval(*h.Shrunk))
 		}
-		sec.Figures = append(sec.Figures, w.besideFigure("habit-"+h.Habit, title, w.Say("habits.axis"), h.Own, h.Colleagues, h.Peers))
+		fig := w.besideFigure("habit-"+h.Habit, title, w.Say("habits.axis"), h.Own, h.Colleagues, h.Peers)
+		if overlap(h.Own, h.Colleagues) {
+			alike = append(alike, fig)
+		} else {
+			apart = append(apart, fig)
+		}
 		t.Rows = append(t.Rows, append(w.besideRow(title, h.Own, h.Colleagues, len(h.Peers)), shrunk))
 	}
-	sec.Figures[len(sec.Figures)-1].Table = t
+	apart = append(apart, figure{ID: "own-habits", Table: t})
+	sec.Figures = apart
+	if sec.Closed = alike; len(alike) > 0 {
+		sec.ClosedTitle = w.Say("own_habits.alike", "n", len(alike))
+	}
 	if fig := w.ownSame(s.Same); fig != nil {
 		sec.Figures = append(sec.Figures, *fig)
 	}
 	return sec
+}
+
+// overlap reports whether two intervals share a value, or one has no figure: then no
+// difference can be told.
+func overlap(a, b review.Estimate) bool {
+	return !told(a) || !told(b) || a.Low <= b.High && b.Low <= a.High
 }
 
 // widest tells the habit in which the reader differs most from colleagues.

@@ -85,10 +85,18 @@ type same struct {
 }
 
 // cell is one cell's text. Isolate is set where the text could turn the writing
-// direction of what stands around it.
+// direction of what stands around it, Long where it holds a word that no column has room for.
 type cell struct {
 	Text    string
 	Isolate bool
+	Long    bool
+}
+
+// longWord is the length in characters from which a word may break inside a cell.
+const longWord = 15
+
+func hasLongWord(text string) bool {
+	return slices.ContainsFunc(strings.Fields(text), func(w string) bool { return utf8.RuneCountInString(w) > longWord })
 }
 
 // liftable are the columns that may stand above a table; what identifies a row never does.
@@ -112,7 +120,7 @@ func (t table) Shown() shown {
 	for _, r := range t.Rows {
 		row := make([]cell, len(keep))
 		for i, at := range keep {
-			row[i] = cell{r[at], turns(r[at])}
+			row[i] = cell{r[at], turns(r[at]), hasLongWord(r[at])}
 		}
 		s.Rows = append(s.Rows, row)
 	}
