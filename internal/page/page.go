@@ -9,6 +9,7 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
+	"encoding/json"
 	"fmt"
 	"html/template"
 	"io"
@@ -95,6 +96,7 @@ type doc struct {
 	Fold                   *hidden
 	Cautions               []string
 	Style                  template.CSS
+	Words                  template.JS // what the script says, as JSON; "" without a script
 	Scripts                []template.JS
 	CSP                    string
 }
@@ -233,16 +235,23 @@ func (f figure) Class() string {
 // render adds style, scripts and the policy that allows just these, and writes the
 // page at once, so that a failing template leaves nothing half written.
 func render(out io.Writer, d *doc, static bool, w words) error {
-	d.Language, d.Style = w.Code, template.CSS(reports.Style)
+	d.Language, d.Style = w.Code, template.CSS(w.style())
 	switch {
 	case static:
-		if err := d.still(); err != nil {
+		if err := d.still(w); err != nil {
 			return err
 		}
 	case d.hasCharts():
 		d.Scripts = []template.JS{template.JS(reports.Library), template.JS(reports.Boot)}
 	default:
 		d.Scripts = []template.JS{template.JS(reports.Boot)}
+	}
+	if len(d.Scripts) > 0 {
+		said, err := json.Marshal(w.script())
+		if err != nil {
+			return fmt.Errorf("words of the script: %w", err)
+		}
+		d.Words = template.JS(said)
 	}
 	d.CSP = policy(d.Style, d.Scripts)
 	t, err := reports.Templates(template.FuncMap{"say": w.Say})
@@ -282,11 +291,11 @@ func (d *doc) hasCharts() bool {
 }
 
 // still replaces every chart by a picture that needs no script.
-func (d *doc) still() error {
+func (d *doc) still(w words) error {
 	if !d.hasCharts() {
 		return nil
 	}
-	s, err := chart.NewStill()
+	s, err := chart.NewStill(w.script())
 	if err != nil {
 		return err
 	}

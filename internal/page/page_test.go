@@ -33,7 +33,7 @@ func rendered(t *testing.T, name string) string {
 // ours is a page without the parts that are the same on every page.
 func ours(page string) string {
 	page = strings.ReplaceAll(page, reports.Library, "")
-	return strings.ReplaceAll(strings.ReplaceAll(page, reports.Boot, ""), reports.Style, "")
+	return strings.ReplaceAll(strings.ReplaceAll(page, reports.Boot, ""), english.style(), "")
 }
 
 func TestSameInputSameBytes(t *testing.T) {
