@@ -21,12 +21,12 @@ func (w words) spotGrade(g int64) string {
 	if s, ok := w.Named("spot.*", w.count(g)); ok {
 		return s
 	}
-	return w.Say("spot.grade", "n", g)
+	return w.Say("timeline.grade", "n", g)
 }
 
 func (w words) endWord(code string) string {
 	if code == "" || code == "unknown" {
-		return w.Say("end.unknown")
+		return w.Say("timeline.end_unknown")
 	}
 	return w.or("end.*", code, isolated(spaced(code)))
 }

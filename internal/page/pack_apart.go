@@ -17,13 +17,13 @@ var apartOutcomes = []string{review.Adjustments, review.SoreSpots, review.Remake
 func (w words) unitName(dimension, code string) string {
 	switch {
 	case dimension == "clinician" && !w.labels:
-		return w.Say("unit.a_clinician")
+		return w.Say("unit_named.clinician")
 	case dimension == "lab" && notRecorded(code):
-		return w.Say("unit.lab_not_recorded")
+		return w.Say("unit_named.lab_not_recorded")
 	case dimension == "lab":
-		return w.Say("unit.lab_named", "code", isolated(code))
+		return w.Say("unit_named.lab", "code", isolated(code))
 	case dimension == "site":
-		return w.Say("unit.site_named", "code", isolated(code))
+		return w.Say("unit_named.site", "code", isolated(code))
 	}
 	return isolated(code)
 }
@@ -209,7 +209,7 @@ func flagOf(u review.UnitRatio) string {
 }
 
 func (w words) flag(u review.UnitRatio) string {
-	return w.Say("unit.flag", "flag", flagOf(u))
+	return w.Say("unit_named.flag", "flag", flagOf(u))
 }
 
 // unitFigure shows sites or laboratories: intervals for the first outcome, a table of all.

@@ -71,7 +71,7 @@ func (w words) barsAre(fig *figure, e review.Estimate) string {
 
 func (w words) axisName(unit string) string {
 	if percent(unit) {
-		return w.Say("unit.percent")
+		return w.Say("figure.percent_of_dentures")
 	}
 	return w.found(unit)
 }

@@ -77,12 +77,12 @@ func (x quantity) at(mm review.Num) string {
 	if s, ok := x.w.Named("quantity.*.at", x.column, "mm", x.w.millimetres(mm)); ok {
 		return s
 	}
-	return x.w.Say("quantity.other.at", "mm", x.w.millimetres(mm), "name", x.noun())
+	return x.w.Say("other_quantity.at", "mm", x.w.millimetres(mm), "name", x.noun())
 }
 
 // along is the name of its axis.
 func (x quantity) along() string {
-	return x.w.or("quantity.*.along", x.column, x.w.Say("quantity.other.along", "name", x.noun()))
+	return x.w.or("quantity.*.along", x.column, x.w.Say("other_quantity.along", "name", x.noun()))
 }
 
 func (x quantity) definition() string { return x.w.or("quantity.*.definition", x.column, "") }
@@ -171,7 +171,7 @@ func (w words) fieldName(tableName, columnName string) string {
 
 func (w words) basisName(id string) string {
 	if id == "" {
-		return w.Say("basis.none")
+		return w.Say("word.not_stated")
 	}
 	return w.or("basis.*", id, spaced(id))
 }

@@ -29,7 +29,7 @@ var plurals = map[plural.Form]string{plural.Other: "other", plural.Zero: "zero",
 
 // parse reads a message. An error says at which character, counted from 1.
 func parse(text string) (message, error) {
-	p := &parser{text: text}
+	p := &reader{text: text}
 	m, err := p.message("")
 	if err == nil && p.at < len(text) {
 		err = fmt.Errorf("a } too many")
@@ -40,13 +40,13 @@ func parse(text string) (message, error) {
 	return m, nil
 }
 
-type parser struct {
+type reader struct {
 	text string
 	at   int
 }
 
 // message reads up to the end or a } that it leaves; counted is the argument that # means.
-func (p *parser) message(counted string) (message, error) {
+func (p *reader) message(counted string) (message, error) {
 	var out message
 	var plain strings.Builder
 	flush := func() {
@@ -85,7 +85,7 @@ func (p *parser) message(counted string) (message, error) {
 }
 
 // argument reads what stands between braces.
-func (p *parser) argument() (node, error) {
+func (p *reader) argument() (node, error) {
 	p.at++
 	n := node{arg: p.word()}
 	if n.arg == "" {
@@ -152,13 +152,13 @@ func (n node) takes(name string) error {
 	return fmt.Errorf("form %q of {%s}: a count knows =0 and other numbers, zero, one, two, few, many and other", name, n.arg)
 }
 
-func (p *parser) space() {
+func (p *reader) space() {
 	for p.at < len(p.text) && strings.ContainsRune(" \n\t", rune(p.text[p.at])) {
 		p.at++
 	}
 }
 
-func (p *parser) word() string {
+func (p *reader) word() string {
 	p.space()
 	from := p.at
 	for p.at < len(p.text) && !strings.ContainsRune(" \n\t,{}", rune(p.text[p.at])) {
@@ -169,7 +169,7 @@ func (p *parser) word() string {
 	return word
 }
 
-func (p *parser) take(sign byte) bool {
+func (p *reader) take(sign byte) bool {
 	p.space()
 	if p.at >= len(p.text) || p.text[p.at] != sign {
 		return false
