@@ -16,11 +16,11 @@ import (
 	"afterfit/internal/wording"
 )
 
-// wide writes Latin letters in their wide form, so that text of the catalogue cannot be
-// taken for text of the program or of the data.
+// wide writes Latin letters and digits in their wide form, so that text of the catalogue
+// cannot be taken for text of the program or of the data.
 func wide(s string) string {
 	return strings.Map(func(r rune) rune {
-		if r >= 'A' && r <= 'Z' || r >= 'a' && r <= 'z' {
+		if r >= 'A' && r <= 'Z' || r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
 			return r - 'A' + 'Ａ'
 		}
 		return r
@@ -31,7 +31,7 @@ func wide(s string) string {
 // numbers as in German, and periods the other way round.
 func foreign(t *testing.T) Options {
 	t.Helper()
-	c, err := wording.English().Rewritten("de", wide)
+	c, err := wording.English().Rewritten("de", func(s string) string { return strings.ReplaceAll(wide(s), "-", "/") })
 	require.NoError(t, err)
 	return Options{Words: c}
 }
@@ -134,21 +134,42 @@ func TestNoWordStandsOutsideTheCatalogue(t *testing.T) {
 		require.NoError(t, p.write(&b), name)
 		assert.Contains(t, b.String(), `<html lang="de">`)
 		speaksOnly(t, name, b.String(), dataOf(t, p.from, opt.words(), append(codes, sentences...)))
+		countsOnly(t, name, b.String(), dataOf(t, p.from, opt.words(), sentences))
 	}
 }
+
+// countsOnly fails on a number, a month or a quarter that is not written as the page's
+// language does.
+func countsOnly(t *testing.T, name, page string, data []string) {
+	t.Helper()
+	for _, text := range seen(t, page) {
+		for _, d := range data {
+			text = strings.ReplaceAll(text, d, " ")
+		}
+		assert.NotRegexp(t, englishNumber, number.ReplaceAllString(text, " "), name)
+	}
+}
+
+// englishNumber is a number or a date with an English mark in it; number is a German one,
+// and a version of the program.
+var (
+	englishNumber = regexp.MustCompile(`\d,\d{3}\b|\d\.\d|\b\d{4}-(\d{2}|Q[1-4])\b`)
+	number        = regexp.MustCompile(`\b\d{1,3}(\.\d{3})+(,\d+)?\b|\b\d+,\d+\b|\b\d\.\d\.\d\b`)
+)
 
 // speaksOnly fails on every word of a page that is neither of the catalogue nor data.
 func speaksOnly(t *testing.T, name, page string, data []string) {
 	t.Helper()
-	without := func(text string) string {
-		for _, d := range data {
-			text = strings.ReplaceAll(strings.ReplaceAll(text, d, " "), sentenceCase(d), " ")
-		}
-		return text
+	var pairs []string
+	for _, d := range data {
+		pairs = append(pairs, d, " ", sentenceCase(d), " ")
 	}
-	for _, text := range seen(t, page) {
-		other := always.ReplaceAllString(without(text), " ") // either may hold a part of the other
-		for _, found := range word.FindAllString(without(always.ReplaceAllString(text, " ")), -1) {
+	without := strings.NewReplacer(pairs...)
+	texts := slices.DeleteFunc(seen(t, page), func(text string) bool { return !word.MatchString(text) })
+	slices.Sort(texts)
+	for _, text := range slices.Compact(texts) {
+		other := always.ReplaceAllString(without.Replace(text), " ") // either may hold a part of the other
+		for _, found := range word.FindAllString(without.Replace(always.ReplaceAllString(text, " ")), -1) {
 			if slices.Contains(word.FindAllString(other, -1), found) {
 				assert.Fail(t, "a word outside the catalogue", "%s: %q in %q", name, found, text)
 			}
@@ -157,13 +178,13 @@ func speaksOnly(t *testing.T, name, page string, data []string) {
 }
 
 // always may stand in any page: names of columns, statements, questions, tables, files
-// and of the program, and fingerprints.
-var always = regexp.MustCompile(`\b[a-z]+(_[a-z0-9]+)+\b|^(cases|dentures|records|readings|trays|visits|remakes)\s*$|^afterfit |summary-[0-9a-f]+\.html|\b[0-9a-f]{12,}\b`)
+// and of the program, fingerprints, and a rule as the command takes it.
+var always = regexp.MustCompile(`\b[a-z]+(_[a-z0-9]+)+\b|^(cases|dentures|records|readings|trays|visits|remakes)\s*$|^afterfit |summary-[0-9a-f]+\.html|\b[0-9a-f]{12,}\b|“(worst|best|random|habit|zone|unexplained-remake|lesion)”`)
 
 // codes are the fields of findings that hold the practice's own codes and names, and names
 // of columns. sentences hold what the review says: the canned findings are no review's.
 var (
-	codes     = []string{"code", "clinician", "site", "case_id", "table", "column", "name", "where", "what", "first", "last", "query", "id", "Code"}
+	codes     = []string{"code", "clinician", "site", "case_id", "table", "column", "name", "where", "what", "first", "last", "query", "id", "adjusted", "Code"}
 	sentences = []string{"method", "too_few", "warnings", "notes", "facts", "rule", "why", "as_read", "usual", "source", "look_at", "sees"}
 )
 
