@@ -104,7 +104,7 @@ func (q *asker) outcomePairs(ctx context.Context, outcome string, hypotheses []h
 	if !ok {
 		return nil
 	}
-	if err := q.outcomeRows(ctx, outcome, days, once); err != nil {
+	if err := q.outcomeRows(ctx, outcome); err != nil {
 		return err
 	}
 	fits := make([]*pairFit, len(which))

@@ -24,7 +24,7 @@ func TestPatientsComparedAreCountedOnce(t *testing.T) {
 	const clinicians = 15 // more than there are, so that strata have one band
 	levels, err := q.codePairs(ctx, []string{"arch"})
 	require.NoError(t, err)
-	require.NoError(t, q.outcomeRows(ctx, Adjustments, 90, false))
+	require.NoError(t, q.outcomeRows(ctx, Adjustments))
 	compared := 0
 	for _, habit := range []string{"h_clearance_over_2", "h_palate_bulk", "h_sized_by_eye"} {
 		f, err := newPairFit(habit, nil, levels, clinicians)

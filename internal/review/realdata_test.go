@@ -127,7 +127,7 @@ func TestWithinHospitalsAgreesWithR(t *testing.T) {
 	require.NoError(t, err)
 	levels, err := q.codePairs(ctx, []string{"arch"})
 	require.NoError(t, err)
-	require.NoError(t, q.outcomeRows(ctx, Adjustments, s.AdjustmentDays, false))
+	require.NoError(t, q.outcomeRows(ctx, Adjustments))
 	f, err := newPairFit("h_clearance_over_2", nil, levels, service.clinicians)
 	require.NoError(t, err)
 	require.NoError(t, q.fitPairs(ctx, []*pairFit{f}, levels, service.clinicians))
