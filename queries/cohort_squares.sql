@@ -20,7 +20,7 @@ WITH w AS MATERIALIZED (
     FROM cohort, w
     WHERE c{{.No}} > 0
 ), patients AS (
-    SELECT patient_no, code, sum(v) AS v, sum(m) AS m, sum(s) AS s FROM pulls GROUP BY patient_no, code, v, v
+    SELECT patient_no, code, sum(v) AS v, sum(m) AS m, sum(s) AS s FROM pulls GROUP BY patient_no, code
 )
 SELECT code, count(*), CAST(sum(v * v) AS DOUBLE) / 1e24, CAST(sum(m * m) AS DOUBLE) / 1e24, CAST(sum(s * s) AS DOUBLE) / 1e24
 FROM patients
