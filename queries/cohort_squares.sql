@@ -10,13 +10,13 @@ WITH w AS MATERIALIZED (
     SELECT CAST(string_split($1, ',') AS BIGINT[]) AS visit, CAST(string_split($2, ',') AS BIGINT[]) AS visit_end, CAST(string_split($3, ',') AS BIGINT[]) AS minute_end,
            CAST(string_split($4, ',') AS BIGINT[]) AS spot, CAST(string_split($5, ',') AS BIGINT[]) AS spot_end
 ), pulls AS (
-    SELECT patient_no, c{{.No}} AS code, visits * visit[c{{.No}} * {{.Days}} + day + 1] AS v, minutes * visit[c{{.No}} * {{.Days}} + day + 1] AS m,
-           spots * spot[c{{.No}} * {{.Days}} + day + 1] AS s
+    SELECT patient_no, c{{.No}} AS code, visits * visit[CAST(c{{.No}} AS INTEGER) * {{.Days}} + day + 1] AS v, minutes * visit[CAST(c{{.No}} AS INTEGER) * {{.Days}} + day + 1] AS m,
+           spots * spot[CAST(c{{.No}} AS INTEGER) * {{.Days}} + day + 1] AS s
     FROM cohort_events, w
     WHERE c{{.No}} > 0
     UNION ALL
-    SELECT patient_no, c{{.No}}, -visit_end[c{{.No}} * {{.Days}} + least(left_as // 2, {{.Visit}}) + 1], -minute_end[c{{.No}} * {{.Days}} + least(left_as // 2, {{.Visit}}) + 1],
-           -spot_end[c{{.No}} * {{.Days}} + least(left_as // 2, {{.Sore}}) + 1]
+    SELECT patient_no, c{{.No}}, -visit_end[CAST(c{{.No}} AS INTEGER) * {{.Days}} + least(left_as // 2, {{.Visit}}) + 1], -minute_end[CAST(c{{.No}} AS INTEGER) * {{.Days}} + least(left_as // 2, {{.Visit}}) + 1],
+           -spot_end[CAST(c{{.No}} AS INTEGER) * {{.Days}} + least(left_as // 2, {{.Sore}}) + 1]
     FROM cohort, w
     WHERE c{{.No}} > 0
 ), patients AS (

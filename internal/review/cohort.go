@@ -15,9 +15,11 @@ import (
 // numbers, and what most dentures share (to have left without any event) once for all
 // outcomes.
 type cohort struct {
-	q    *asker
-	dims []cohortDimension
-	left []map[int][]leftCount // by dimension and code number
+	q        *asker
+	dims     []cohortDimension
+	outcomes []first               // the yes/no outcomes that are counted
+	across   bool                  // pairs of dentures on different sides are counted
+	left     []map[int][]leftCount // by dimension and code number
 	// days are the events by dimension, code number and, in order, day.
 	days []map[int][]dayEvents
 	// squares are filled by robust, by dimension and code number.
@@ -40,6 +42,7 @@ type cohortFill struct {
 	Outcomes   []cohortOutcome
 	Last       int // day from which leaving makes no difference to any outcome
 	Compared   int // outcomes from this number on are drawn as curves only
+	Across     bool
 }
 
 // cohortOutcome is a yes/no outcome with the last day of its window.
@@ -72,7 +75,7 @@ var cohortColumns = map[string]string{"all": "everybody"}
 
 // newCohort groups all delivered dentures by the dimensions named.
 func (q *asker) newCohort(ctx context.Context, names ...string) (*cohort, error) {
-	c := &cohort{q: q}
+	c := &cohort{q: q, outcomes: q.firsts()}
 	for i, n := range names {
 		column := n
 		if other, ok := cohortColumns[n]; ok {
@@ -89,20 +92,25 @@ func (q *asker) newCohort(ctx context.Context, names ...string) (*cohort, error)
 	if err := c.readCodes(ctx); err != nil {
 		return nil, err
 	}
-	for _, step := range []string{"cohort", "cohort_events"} {
-		if err := q.execFilled(ctx, step, c.fill()); err != nil {
-			return nil, err
+	return c, c.build(ctx, "cohort")
+}
+
+// build makes the cohort by the statement named and counts who left when, and the events.
+func (c *cohort) build(ctx context.Context, statement string) error {
+	for _, step := range []string{statement, "cohort_events"} {
+		if err := c.q.execFilled(ctx, step, c.fill()); err != nil {
+			return err
 		}
 	}
 	if err := c.readLeft(ctx); err != nil {
-		return nil, err
+		return err
 	}
-	return c, c.readDays(ctx)
+	return c.readDays(ctx)
 }
 
 func (c *cohort) fill() cohortFill {
-	f := cohortFill{Dimensions: c.dims, Last: c.q.lastDay() + 1}
-	for i, o := range c.q.firsts() {
+	f := cohortFill{Dimensions: c.dims, Last: c.q.lastDay() + 1, Across: c.across}
+	for i, o := range c.outcomes {
 		f.Outcomes = append(f.Outcomes, cohortOutcome{i, o.days, queries.NameOf(o.outcome)})
 	}
 	f.Compared = len(f.Outcomes)

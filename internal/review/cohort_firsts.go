@@ -40,7 +40,7 @@ type leftPair struct {
 func (c *cohort) firsts(ctx context.Context) (*cohortFirsts, error) {
 	fill := c.fill()
 	f := &cohortFirsts{c: c, outcomes: fill.Outcomes, counts: map[[3]int][]moved[unit]{}, pairs: perDimension[[]leftPair](len(c.dims)), hits: map[[3]int][]moved[[2]unit]{}}
-	for _, step := range []string{"cohort_firsts", "cohort_pairs", "cohort_hits"} {
+	for _, step := range []string{"cohort_firsts", "first_cross_pairs", "cohort_hits"} {
 		if err := c.q.execFilled(ctx, step, fill); err != nil {
 			return nil, err
 		}
@@ -136,9 +136,9 @@ func (f *cohortFirsts) group(o cohortOutcome, dim, code int) *firstCounts {
 	return g
 }
 
-// groupPairs counts the pairs of dentures of one patient in one group, in the order of
-// how they left.
-func (f *cohortFirsts) groupPairs(o cohortOutcome, dim, code int, name string) []unitPair {
+// unitPairs counts the pairs of dentures of one patient whose number is code, in the order
+// of how they left; a and b name the groups that the two stand in.
+func (f *cohortFirsts) unitPairs(o cohortOutcome, dim, code int, a, b string) []unitPair {
 	at := map[[2]unit]int64{}
 	for _, p := range f.pairs[dim][code] {
 		at[[2]unit{p.a.without(o.Days), p.b.without(o.Days)}] += p.n
@@ -150,7 +150,7 @@ func (f *cohortFirsts) groupPairs(o cohortOutcome, dim, code int, name string) [
 	out := make([]unitPair, 0, len(at))
 	for u, n := range at {
 		if n != 0 {
-			out = append(out, unitPair{name, name, u[0], u[1], n})
+			out = append(out, unitPair{a, b, u[0], u[1], n})
 		}
 	}
 	slices.SortFunc(out, func(p, q unitPair) int { return cmp.Or(unitOrder(p.a, q.a), unitOrder(p.b, q.b)) })
@@ -167,7 +167,7 @@ func (f *cohortFirsts) estimates(one first) (map[groupKey]Estimate, []groupKey, 
 	}
 	out, order := map[groupKey]Estimate{}, []groupKey{}
 	err = f.c.eachGroup(func(dim, code int, k groupKey) error {
-		e, err := f.c.q.firstEstimate(one, k, f.group(o, dim, code), f.groupPairs(o, dim, code, k.code), f.c.squares[dim][code].patients)
+		e, err := f.c.q.firstEstimate(one, k, f.group(o, dim, code), f.unitPairs(o, dim, code, k.code, k.code), f.c.squares[dim][code].patients)
 		out[k], order = e, append(order, k)
 		return err
 	})
