@@ -24,6 +24,7 @@ type asker struct {
 	s     Settings
 	sheet bool // outcome_sheet stands
 	watch func(statement string) (ended func())
+	spots bool // zone_spots stands
 }
 
 // newAsker links what needs linking and pins a connection; the caller closes it.
