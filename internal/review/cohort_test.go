@@ -3,6 +3,7 @@ package review
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"slices"
 	"testing"
 
@@ -10,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"afterfit/internal/demo"
+	"afterfit/internal/habit"
 )
 
 // TestCohortAgreesWithGroupRows compares every figure of every group with the long way:
@@ -80,4 +82,26 @@ func TestCohortAgreesWithGroupRows(t *testing.T) {
 			assert.Equal(t, want[k], g, "%s of %v", outcome, k)
 		}
 	}
+}
+
+// TestHabitsOfTheCaseStandWithBothDentures: habit_shares and habit_periods count a case
+// by one of its dentures, which is right only where both say the same.
+func TestHabitsOfTheCaseStandWithBothDentures(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, demo.Write(context.Background(), dir, demo.Options{Cases: 400}))
+	st := loaded(t, 2, dir)
+	require.NoError(t, EnsureLinked(context.Background(), st, DefaultSettings()))
+	cases := 0
+	for _, h := range habit.Catalogue {
+		if h.Unit != habit.Case {
+			continue
+		}
+		cases++
+		var apart, both int
+		require.NoError(t, st.DB().QueryRow(fmt.Sprintf(`SELECT count(*) FILTER (told NOT IN (0, n) OR kinds > 1), count(*) FILTER (told = 2)
+			FROM (SELECT count(*) AS n, count(%[1]s) AS told, count(DISTINCT %[1]s) AS kinds FROM linked_dentures GROUP BY case_id)`, h.Column())).Scan(&apart, &both))
+		assert.Zero(t, apart, h.ID)
+		assert.Positive(t, both, h.ID)
+	}
+	assert.Greater(t, cases, 5)
 }
