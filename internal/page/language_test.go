@@ -16,9 +16,9 @@ import (
 	"afterfit/internal/wording"
 )
 
-// wide writes Latin letters and digits in their wide form, so that text of the catalogue
+// widened writes Latin letters and digits in their wide form, so that text of the catalogue
 // cannot be taken for text of the program or of the data.
-func wide(s string) string {
+func widened(s string) string {
 	return strings.Map(func(r rune) rune {
 		if r >= 'A' && r <= 'Z' || r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
 			return r - 'A' + 'Ａ'
@@ -31,7 +31,7 @@ func wide(s string) string {
 // numbers as in German, and periods the other way round.
 func foreign(t *testing.T) Options {
 	t.Helper()
-	c, err := wording.English().Rewritten("de", func(s string) string { return strings.ReplaceAll(wide(s), "-", "/") })
+	c, err := wording.English().Rewritten("de", func(s string) string { return strings.ReplaceAll(widened(s), "-", "/") })
 	require.NoError(t, err)
 	return Options{Words: c}
 }
@@ -61,9 +61,9 @@ func spokenPages(opt Options) map[string]spoken {
 	}
 }
 
-// seen are the texts that a reader sees or hears: text nodes, the attributes that are
+// textsOf are the texts that a reader sees or hears: text nodes, the attributes that are
 // read out, and every string of a chart's options that is not a name of the library's.
-func seen(t *testing.T, page string) []string {
+func textsOf(t *testing.T, page string) []string {
 	t.Helper()
 	root, err := html.Parse(strings.NewReader(page))
 	require.NoError(t, err)
@@ -142,7 +142,7 @@ func TestNoWordStandsOutsideTheCatalogue(t *testing.T) {
 // language does.
 func countsOnly(t *testing.T, name, page string, data []string) {
 	t.Helper()
-	for _, text := range seen(t, page) {
+	for _, text := range textsOf(t, page) {
 		for _, d := range data {
 			text = strings.ReplaceAll(text, d, " ")
 		}
@@ -165,7 +165,7 @@ func speaksOnly(t *testing.T, name, page string, data []string) {
 		pairs = append(pairs, d, " ", sentenceCase(d), " ")
 	}
 	without := strings.NewReplacer(pairs...)
-	texts := slices.DeleteFunc(seen(t, page), func(text string) bool { return !word.MatchString(text) })
+	texts := slices.DeleteFunc(textsOf(t, page), func(text string) bool { return !word.MatchString(text) })
 	slices.Sort(texts)
 	for _, text := range slices.Compact(texts) {
 		other := always.ReplaceAllString(without.Replace(text), " ") // either may hold a part of the other
@@ -217,4 +217,21 @@ func dataOf(t *testing.T, findings any, w words, fields []string) []string {
 	walk(tree, "")
 	slices.SortFunc(out, func(a, b string) int { return len(b) - len(a) })
 	return slices.Compact(out)
+}
+
+// What the script and the stylesheet say goes with the page, in its language.
+func TestScriptAndStyleSpeakThePagesLanguage(t *testing.T) {
+	w := foreign(t).words()
+	raw, err := json.Marshal(w.script())
+	require.NoError(t, err)
+	var said map[string]string
+	require.NoError(t, json.Unmarshal(raw, &said))
+	for name, text := range said {
+		text = strings.NewReplacer("{n}", "", "{day}", "", "{number}", "", "{caption}", "").Replace(text)
+		assert.NotRegexp(t, word, map[bool]string{false: text}[name == "language"], name)
+	}
+	assert.Equal(t, []string{"de", ",", ".", "{n}\u00a0%"}, []string{said["language"], said["decimal"], said["thousands"], said["percent"]})
+	assert.Contains(t, w.style(), `" `+widened("of")+` "`)
+	assert.NotContains(t, w.style(), "%style.")
+	assert.NotContains(t, english.style(), "%style.")
 }
