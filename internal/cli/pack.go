@@ -81,7 +81,7 @@ years, sites have fresh codes, and single cases and clinicians are left out. --j
 			}
 			opt := pageOptions()
 			opt.LabelClinicians, opt.Static = label, static
-			if err := writePack(out, f, opt); err != nil {
+			if err := a.writePack(cmd.Context(), out, f, opt); err != nil {
 				return err
 			}
 			if sheet != "" {
@@ -112,7 +112,11 @@ years, sites have fresh codes, and single cases and clinicians are left out. --j
 
 // findings runs the review; a store without a delivered denture has nothing to report.
 func (a *app) findings(ctx context.Context, st *store.Store, s settings) (*review.Findings, error) {
-	f, err := review.Run(ctx, st, s.Review, a.header())
+	bar := a.newProgress()
+	defer bar.wait()
+	h := a.header()
+	h.Progress = bar.review
+	f, err := review.Run(ctx, st, s.Review, h)
 	if err != nil {
 		return nil, err
 	}
@@ -138,6 +142,13 @@ func readFindings(path string) (*review.Findings, error) {
 	return f, nil
 }
 
-func writePack(path string, f *review.Findings, opt page.Options) error {
+// writePack writes the page, unless the user has had enough by then.
+func (a *app) writePack(ctx context.Context, path string, f *review.Findings, opt page.Options) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	bar := a.newProgress()
+	defer bar.wait()
+	bar.review("writing the page", 0, 1)
 	return writeBeside(path, func(w io.Writer) error { return page.Pack(w, f, opt) })
 }

@@ -54,6 +54,7 @@ func (c *cohort) robust(ctx context.Context) error {
 		days = max(days, r.days+1)
 	}
 	for _, d := range c.dims {
+		c.q.atStep("outcomes by group", d.No, len(c.dims))
 		lists := make([][]int64, 5)
 		for i := range lists {
 			lists[i] = make([]int64, days, days*(len(d.codes)+1))

@@ -49,6 +49,7 @@ func (q *asker) doses(ctx context.Context) ([]Dose, error) {
 			continue
 		}
 		done[first.Outcome] = true
+		q.atStep("curves over measurements", len(done)-1, len(done))
 		days, once, ok := q.pairWindow(first.Outcome)
 		if !ok {
 			return nil, fmt.Errorf("outcome %s has no window", first.Outcome)

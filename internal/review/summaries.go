@@ -21,6 +21,7 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 		return nil, err
 	}
 	defer q.c.Close()
+	q.progress = h.Progress
 	base := Summary{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf}
 	if base.Fingerprint, err = st.KnownFingerprint(ctx); err != nil {
 		return nil, err
@@ -33,7 +34,11 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 		return nil, err
 	}
 	out := []Summary{}
-	for _, code := range m.clinicians {
+	for i, code := range m.clinicians {
+		q.atStep("summaries", i, len(m.clinicians))
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		if len(codes) > 0 && !slices.Contains(codes, code) {
 			continue
 		}
