@@ -78,17 +78,7 @@ func (q *asker) material(ctx context.Context, found *Findings) (*material, error
 	if err := q.ownAndOthers(ctx, m); err != nil {
 		return nil, err
 	}
-	if err := q.exec(ctx, "trend_rows"); err != nil {
-		return nil, err
-	}
-	estimates, order, err := q.recurrentEstimates(ctx, q.recurrents()[0])
-	if err != nil {
-		return nil, err
-	}
-	for _, k := range order {
-		who, quarter, _ := strings.Cut(k.code, "|")
-		m.trend[who] = append(m.trend[who], GroupValue{Code: quarter, Estimate: estimates[k]})
-	}
+	var err error
 	if m.coverage, err = q.ownCoverage(ctx); err != nil {
 		return nil, err
 	}
