@@ -94,6 +94,7 @@ years, sites have fresh codes, and single cases and clinicians are left out. --j
 		},
 	}
 	cmd.Flags().StringVarP(&out, "out", "o", "pack.html", "the `FILE` to write")
+	cmd.Flags().BoolVar(&a.fresh, "fresh", false, freshHelp)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the findings as JSON and write no page")
 	cmd.Flags().StringVar(&sheet, "hand-out", "", "write a hand-out of one sheet to this `FILE` too")
 	cmd.Flags().StringVar(&tablesDir, "tables", "", "also write every table into this `FOLDER`: CSV, JSON, Parquet, and one workbook")
@@ -110,13 +111,16 @@ years, sites have fresh codes, and single cases and clinicians are left out. --j
 	return cmd
 }
 
-// findings runs the review; a store without a delivered denture has nothing to report.
+// freshHelp tells what --fresh does, for every command that takes findings.
+const freshHelp = "work everything out anew, also where the store keeps the findings of the same loads, settings and program"
+
+// findings runs the review, or takes what the store keeps of the same one; a store without a delivered denture has nothing to report.
 func (a *app) findings(ctx context.Context, st *store.Store, s settings) (*review.Findings, error) {
 	bar := a.newProgress()
 	defer bar.wait()
 	h := a.header()
 	h.Progress = bar.review
-	f, err := review.Run(ctx, st, s.Review, h)
+	f, err := review.Reviewed(ctx, st, s.Review, h, a.fresh)
 	if err != nil {
 		return nil, err
 	}

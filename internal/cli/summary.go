@@ -31,7 +31,11 @@ A summary is private feedback; it is not for disciplinary use on its own.`,
 				return err
 			}
 			defer st.Close()
-			all, err := a.summaries(cmd.Context(), st, s, codes, nil)
+			f, err := a.findings(cmd.Context(), st, s)
+			if err != nil {
+				return err
+			}
+			all, err := a.summaries(cmd.Context(), st, s, codes, f)
 			if err != nil {
 				return err
 			}
@@ -49,6 +53,7 @@ A summary is private feedback; it is not for disciplinary use on its own.`,
 	}
 	cmd.Flags().StringVarP(&out, "out", "o", "summaries", "the `FOLDER` to write into")
 	cmd.Flags().BoolVar(&static, "static", false, staticHelp)
+	cmd.Flags().BoolVar(&a.fresh, "fresh", false, freshHelp)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the summaries as JSON and write no page")
 	return cmd
 }
