@@ -113,8 +113,7 @@ func (g *stage) settle(ctx context.Context, c *sql.Conn, load, superseded int64)
 	if g.sheet != nil {
 		b.Read = g.sheet.Records + int64(len(g.sheet.Rejected))
 	}
-	if _, err := exec(ctx, c, fmt.Sprintf("INSERT INTO main.%s (%s, load_id) SELECT %s, %d FROM %s WHERE verdict IS NULL",
-		g.t.Name, g.columns(), g.columns(), load, g.table())); err != nil {
+	if err := g.store(ctx, c, load); err != nil {
 		return b, err
 	}
 	q := fmt.Sprintf(`SELECT (SELECT count(*) FROM main.%[1]s WHERE load_id = %[2]d),
@@ -128,6 +127,28 @@ func (g *stage) settle(ctx context.Context, c *sql.Conn, load, superseded int64)
 	}
 	_, err := exec(ctx, c, "INSERT INTO main.balance VALUES (?, ?, ?, ?, ?, ?, ?)", load, g.t.Name, b.Read, b.Kept, b.SetAside, b.Repeats, b.Superseded)
 	return b, err
+}
+
+// store brings the rows to keep into the store, in one statement: where an INSERT without
+// rows came before in the same transaction, DuckDB loses those of a large one.
+func (g *stage) store(ctx context.Context, c *sql.Conn, load int64) error {
+	kept := int64(0)
+	if err := c.QueryRowContext(ctx, "SELECT count(*) FROM "+g.table()+" WHERE verdict IS NULL").Scan(&kept); err != nil {
+		return err
+	}
+	var parts []string
+	if kept > 0 {
+		parts = append(parts, fmt.Sprintf("SELECT %s, %d FROM %s WHERE verdict IS NULL", g.columns(), load, g.table()))
+	}
+	if g.direct && g.sound() > 0 {
+		parts = append(parts, g.soundSelect("", fmt.Sprintf(", %d", load)))
+		kept += g.sound()
+	}
+	if len(parts) == 0 {
+		return nil
+	}
+	n, err := exec(ctx, c, fmt.Sprintf("INSERT INTO main.%s (%s, load_id) %s", g.t.Name, g.columns(), strings.Join(parts, " UNION ALL ")))
+	return g.wasRead(n, kept, err)
 }
 
 // firstAside reads the first rows that a load set aside, in the order of the

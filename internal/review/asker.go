@@ -27,6 +27,8 @@ type Progress func(stage string, done, total int)
 type asker struct {
 	c        *sql.Conn
 	s        Settings
+	sheet    bool // outcome_sheet stands
+	watch    func(statement string) (ended func())
 	spots    bool // zone_spots stands
 	progress Progress
 }

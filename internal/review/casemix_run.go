@@ -40,7 +40,7 @@ func SavedStandard(f *Findings) Standard {
 // mixFit finds the model of an outcome, saved or own, checks it and leaves mix_expected
 // with every denture's expected events.
 func (q *asker) mixFit(ctx context.Context, d *mixData, c counted) (*MixFit, error) {
-	if err := q.outcomeRows(ctx, c.outcome, c.days, c.once); err != nil {
+	if err := q.outcomeRows(ctx, c.outcome); err != nil {
 		return nil, err
 	}
 	cells, err := q.mixCells(ctx, c.once)
