@@ -4,6 +4,8 @@
 -- Columns:    keys, denture_no and patient_no (numbers in the order of the keys, for fast joins), case mix, follow-up (days from delivery), recorded values, bands, and one h_ column
 --             per habit: TRUE, FALSE, or NULL where it cannot be assessed
 -- Order:      none; readers state their own
+-- The last digit of patient_no is drawn from the key by MD5, so that whoever deals patients into two, five or ten parts
+-- by number deals a patient into the same part whatever else was loaded.
 -- Follow-up ends at the earliest of the end of observation (death included) and the denture's own
 -- remake. A remake known only from a later case (remake_of) is dated when both cases carry a full
 -- date of records; otherwise it cannot be dated and observation ends as the old case says.
@@ -69,7 +71,7 @@ WITH pointed AS (
     CROSS JOIN link_settings s
 )
 SELECT case_id, arch, patient_key, site, clinician, lab, records_on,
-       CAST(row_number() OVER (ORDER BY case_id, arch) AS INTEGER) AS denture_no, CAST(dense_rank() OVER (ORDER BY patient_key) AS INTEGER) AS patient_no,
+       CAST(row_number() OVER (ORDER BY case_id, arch) AS INTEGER) AS denture_no, CAST(10 * dense_rank() OVER (ORDER BY patient_key) + CAST(md5_number_lower(patient_key) % 10 AS INTEGER) AS INTEGER) AS patient_no,
        CASE WHEN length(records_on) = 4 THEN records_on
             WHEN records_on LIKE '%Q%' THEN records_on
             ELSE records_on[1:4] || '-Q' || CAST((CAST(records_on[6:7] AS INTEGER) + 2) // 3 AS VARCHAR) END AS quarter,
