@@ -23,9 +23,7 @@ func BenchmarkLink(b *testing.B) {
 	ctx := context.Background()
 	st := service(b)
 	for b.Loop() {
-		require.NoError(b, st.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
-			return (&linker{c: c, s: DefaultSettings()}).link(ctx, links{}, links{Rules: "all"})
-		}))
+		require.NoError(b, st.Tx(ctx, func(ctx context.Context, c *sql.Conn) error { return link(ctx, c, DefaultSettings()) }))
 	}
 }
 
