@@ -61,9 +61,9 @@ func spokenPages(opt Options) map[string]spoken {
 	}
 }
 
-// seen are the texts that a reader sees or hears: text nodes, the attributes that are
+// textsOf are the texts that a reader sees or hears: text nodes, the attributes that are
 // read out, and every string of a chart's options that is not a name of the library's.
-func seen(t *testing.T, page string) []string {
+func textsOf(t *testing.T, page string) []string {
 	t.Helper()
 	root, err := html.Parse(strings.NewReader(page))
 	require.NoError(t, err)
@@ -142,7 +142,7 @@ func TestNoWordStandsOutsideTheCatalogue(t *testing.T) {
 // language does.
 func countsOnly(t *testing.T, name, page string, data []string) {
 	t.Helper()
-	for _, text := range seen(t, page) {
+	for _, text := range textsOf(t, page) {
 		for _, d := range data {
 			text = strings.ReplaceAll(text, d, " ")
 		}
@@ -165,7 +165,7 @@ func speaksOnly(t *testing.T, name, page string, data []string) {
 		pairs = append(pairs, d, " ", sentenceCase(d), " ")
 	}
 	without := strings.NewReplacer(pairs...)
-	texts := slices.DeleteFunc(seen(t, page), func(text string) bool { return !word.MatchString(text) })
+	texts := slices.DeleteFunc(textsOf(t, page), func(text string) bool { return !word.MatchString(text) })
 	slices.Sort(texts)
 	for _, text := range slices.Compact(texts) {
 		other := always.ReplaceAllString(without.Replace(text), " ") // either may hold a part of the other
