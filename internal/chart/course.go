@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"afterfit/internal/wording"
 )
 
 // CoursePoint is one period of a line: At counts periods from 0. Open is drawn as a
@@ -59,18 +61,18 @@ func (f frameBox) y(v float64) float64 {
 }
 
 // upright draws the ticks of the upright axis with faint lines and the unit on top.
-func (f frameBox) upright(b *strings.Builder, step float64, unit string) {
+func (f frameBox) upright(w *wording.Catalogue, b *strings.Builder, step float64, unit string) {
 	for i := 0; f.lowY+float64(i)*step <= f.highY+step/2; i++ {
 		v := f.lowY + float64(i)*step
 		fmt.Fprintf(b, `<line class="faint" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><text class="tick" x="%.1f" y="%.1f" text-anchor="end">%s</text>`,
-			f.left, f.w-f.right, f.y(v), f.y(v), f.left-6, f.y(v)+4, escape(tick(v)))
+			f.left, f.w-f.right, f.y(v), f.y(v), f.left-6, f.y(v)+4, escape(w.Tick(v)))
 	}
 	fmt.Fprintf(b, `<text class="tick" x="0" y="12">%s</text>`, escape(unit))
 }
 
 // DrawCourse draws the picture as SVG, "" with fewer than two periods. The upright axis
 // starts at zero.
-func DrawCourse(c Course) string {
+func DrawCourse(w *wording.Catalogue, c Course) string {
 	if len(c.Periods) < 2 {
 		return ""
 	}
@@ -94,9 +96,9 @@ func DrawCourse(c Course) string {
 	f.lowY, f.highY, step = s.ends()
 	var b strings.Builder
 	svgHead(&b, class, int(f.w), int(f.h), c.Title)
-	f.upright(&b, step, c.Unit)
+	f.upright(w, &b, step, c.Unit)
 	fmt.Fprintf(&b, `<line class="zero" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/>`, f.left, f.w-f.right, f.y(0), f.y(0))
-	c.along(&b, f)
+	c.along(w, &b, f)
 	c.limits(&b, f)
 	for _, m := range c.Marks {
 		x := f.x(float64(m.At) - 0.5)
@@ -113,14 +115,14 @@ func DrawCourse(c Course) string {
 }
 
 // along writes names of periods as room allows, preferring the first of a year.
-func (c Course) along(b *strings.Builder, f frameBox) {
+func (c Course) along(w *wording.Catalogue, b *strings.Builder, f frameBox) {
 	most := int((f.w - f.left) / 78)
 	every := (len(c.Periods) + most - 1) / most
 	if every > 1 && strings.HasSuffix(c.Periods[0], "-01") {
 		every = (every + 5) / 6 * 6
 	}
 	for i := 0; i < len(c.Periods); i += every {
-		fmt.Fprintf(b, `<text class="tick" x="%.1f" y="%.1f" text-anchor="middle">%s</text>`, math.Max(f.x(float64(i)), 30), f.h-8, escape(c.Periods[i]))
+		fmt.Fprintf(b, `<text class="tick" x="%.1f" y="%.1f" text-anchor="middle">%s</text>`, math.Max(f.x(float64(i)), 30), f.h-8, escape(w.Period(c.Periods[i])))
 	}
 }
 

@@ -63,9 +63,17 @@ With --bundle-only nothing but the case bundle is written.`,
 	return cmd
 }
 
+// invent writes the invented export and shows how far it is.
+func (a *app) invent(ctx context.Context, dir string, opt demo.Options) error {
+	bar := a.newProgress()
+	defer bar.wait()
+	opt.Progress = func(done, total int64) { bar.show("inventing cases", done, total) }
+	return demo.Write(ctx, dir, opt)
+}
+
 // demoBundle writes the invented export alone.
 func (a *app) demoBundle(ctx context.Context, dir string, opt demo.Options) error {
-	if err := demo.Write(ctx, dir, opt); err != nil {
+	if err := a.invent(ctx, dir, opt); err != nil {
 		return err
 	}
 	_, err := fmt.Fprintf(a.out, "Invented export   %s (%d cases; no real person, clinic or brand)\n", dir, opt.Cases)
@@ -88,7 +96,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err := os.MkdirAll(export, 0o755); err != nil {
 		return fmt.Errorf("cannot make the folder %s: %w", export, err)
 	}
-	if err := demo.Write(ctx, export, opt); err != nil {
+	if err := a.invent(ctx, export, opt); err != nil {
 		return err
 	}
 	if err := os.WriteFile(filepath.Join(dir, defaultSettings), []byte(demo.SettingsFile), 0o644); err != nil {
@@ -112,12 +120,12 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err != nil {
 		return err
 	}
-	if err := writePack(filepath.Join(dir, "pack.html"), f, pageOptions()); err != nil {
+	if err := a.writePack(ctx, filepath.Join(dir, "pack.html"), f, s.pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "Meeting pack      %s\n", filepath.Join(dir, "pack.html"))
 	handOut := filepath.Join(dir, "hand-out.html")
-	if err := writeBeside(handOut, func(w io.Writer) error { return page.HandOut(w, f, pageOptions()) }); err != nil {
+	if err := writeBeside(handOut, func(w io.Writer) error { return page.HandOut(w, f, s.pageOptions()) }); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "Hand-out          %s\n", handOut)
@@ -125,7 +133,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err != nil {
 		return err
 	}
-	if err := writeSummaries(filepath.Join(dir, "summaries"), all, pageOptions()); err != nil {
+	if err := a.writeSummaries(ctx, filepath.Join(dir, "summaries"), all, s.pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "%2d summaries      %s\n", len(all), filepath.Join(dir, "summaries", "index.html"))
@@ -136,7 +144,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err != nil {
 		return err
 	}
-	if _, err := writeAudits(filepath.Join(dir, "audits"), audits, false, pageOptions()); err != nil {
+	if _, err := writeAudits(filepath.Join(dir, "audits"), audits, false, s.pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "%2d case audits    %s\n", len(audits), filepath.Join(dir, "audits"))
@@ -162,7 +170,7 @@ func (a *app) printStrongest(f *review.Findings) error {
 	}
 	fmt.Fprintln(a.out, "\nStrongest findings (association, not cause; like dentures of the same clinician compared):")
 	for i, p := range f.Strongest {
-		fmt.Fprintf(a.out, "%d. %s\n", i+1, page.PairSentence(p, pageOptions()))
+		fmt.Fprintf(a.out, "%d. %s\n", i+1, page.PairSentence(p))
 	}
 	return nil
 }

@@ -52,7 +52,11 @@ func (a *app) share(ctx context.Context, st *store.Store, s settings, o shareOpt
 		o.seed = hex.EncodeToString(b)
 		fmt.Fprintf(a.err, "Sites have fresh codes. The same page again: --seed %s\nKeep the seed in the house: with it the codes can be worked back.\n", o.seed)
 	}
-	f, err := review.Share(ctx, st, s.Review, a.header(), o.seed)
+	bar := a.newProgress()
+	h := a.header()
+	h.Progress = bar.review
+	f, err := review.Share(ctx, st, s.Review, h, o.seed)
+	bar.wait()
 	if errors.Is(err, review.ErrTooSmallToShare) {
 		return fmt.Errorf("%s: %w: %w", s.Store, err, errNothing)
 	}
@@ -71,7 +75,7 @@ func (a *app) share(ctx context.Context, st *store.Store, s settings, o shareOpt
 	if o.json {
 		return printJSON(a.out, f)
 	}
-	if err := writeBeside(o.out, func(w io.Writer) error { return page.Shared(w, f, pageOptions()) }); err != nil {
+	if err := writeBeside(o.out, func(w io.Writer) error { return page.Shared(w, f, s.pageOptions()) }); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(a.out, "%s: share form, about %d patients, %d dentures delivered. Look it through before it leaves the house; local rules come first.\n", o.out, f.Coverage.Patients, f.Coverage.Delivered)

@@ -39,15 +39,6 @@ func (g *stage) parents() string {
 	return q
 }
 
-// casesFor is the SQL of the cases that the flags of this load look at.
-func (g *stage) casesFor() string {
-	q := "SELECT * EXCLUDE (rec, verdict, other) FROM temp.st_cases WHERE verdict IS NULL"
-	if g.adds {
-		q += " UNION ALL SELECT * EXCLUDE (load_id) FROM main.cases WHERE case_id NOT IN (SELECT case_id FROM temp.st_cases WHERE verdict IS NULL)"
-	}
-	return "(" + q + ")"
-}
-
 // takenRule says what is wrong with a row whose key the store has.
 func (g *stage) takenRule() (rule, bool) {
 	switch {

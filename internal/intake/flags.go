@@ -10,9 +10,12 @@ import (
 	"afterfit/internal/store"
 )
 
-// flag marks a kept row as unusual: an SQL condition on the staged row s and its
-// case c, the column to show and the rule in words.
+// flag marks a kept row as unusual: an SQL condition on the row s in the store and its
+// case c, the column to show and the rule in words. New stands for the condition that a
+// row may belong to a case of this load.
 type flag struct{ column, when, rule string }
+
+const newRow = "{new}"
 
 // flagsOf lists the flags of a table: soft ranges, and what is odd between columns.
 func flagsOf(t bundle.Table) []flag {
@@ -26,7 +29,7 @@ func flagsOf(t bundle.Table) []flag {
 	case "cases":
 		flags = append(flags,
 			flag{"remake_of", "s.remake_of = s.case_id", "a case cannot remake itself"},
-			flag{"remake_of", "s.remake_of NOT IN (SELECT case_id FROM temp.st_cases WHERE verdict IS NULL UNION SELECT case_id FROM main.cases)", "the case that this one remakes is not in the store"})
+			flag{"remake_of", "s.remake_of IS NOT NULL AND s.remake_of NOT IN (SELECT case_id FROM main.cases WHERE case_id IN (SELECT remake_of FROM main.cases WHERE " + newRow + "))", "the case that this one remakes is not in the store"})
 	case "dentures":
 		flags = append(flags, flag{"delivered_day", "s.delivered_day > c.observed_to_day", "delivered after the end of observation"})
 	case "records":
@@ -42,7 +45,7 @@ func flagsOf(t bundle.Table) []flag {
 		flags = append(flags, flag{"day", "s.day > c.observed_to_day", "after the end of observation"})
 	}
 	if t.Name == "remakes" {
-		flags = append(flags, flag{"day", "EXISTS (SELECT 1 FROM temp.st_dentures d WHERE d.verdict IS NULL AND d.case_id = s.case_id AND d.arch = s.arch AND s.day < d.delivered_day)", "before the delivery of the denture"})
+		flags = append(flags, flag{"day", "EXISTS (SELECT 1 FROM (SELECT * FROM main.dentures WHERE " + newRow + ") d WHERE d.case_id = s.case_id AND d.arch = s.arch AND s.day < d.delivered_day)", "before the delivery of the denture"})
 	}
 	return flags
 }
@@ -60,16 +63,38 @@ func rowKey(t bundle.Table) string {
 	return "concat_ws('|', s." + strings.Join(key, ", s.") + ")"
 }
 
-// flagRows writes the flags of the rows that this load keeps. A flag is never a
-// reason to leave a row out.
-func (g *stage) flagRows(ctx context.Context, c *sql.Conn, load int64) (int64, error) {
-	var parts []string
+// flagRows writes the flags of the rows that this load keeps, which are in the store by
+// then. A flag is never a reason to leave a row out. One statement does it for all tables,
+// as stage.store says.
+func flagRows(ctx context.Context, c *sql.Conn, stages []*stage, load int64) (int64, error) {
+	var odd, parts []string
+	for _, g := range stages {
+		some, flags := g.flagParts(load)
+		if len(flags) > 0 {
+			odd, parts = append(odd, some), append(parts, flags...)
+		}
+	}
+	return exec(ctx, c, "INSERT INTO main.flags WITH "+strings.Join(odd, ", ")+" "+strings.Join(parts, " UNION ALL "))
+}
+
+// flagParts is the SQL of a table's flags: that of the rows that are odd in themselves,
+// looked for once, and a query for each flag.
+func (g *stage) flagParts(load int64) (odd string, parts []string) {
+	isNew := fmt.Sprintf("load_id = %d", load)
+	if g.adds {
+		isNew = "true"
+	}
+	plain := []string{"false"}
 	for _, f := range flagsOf(g.t) {
-		parts = append(parts, fmt.Sprintf("SELECT %d, %s, s.case_id, %s, %s, CAST(s.%s AS VARCHAR), %s FROM %s s JOIN %s c ON c.case_id = s.case_id WHERE s.verdict IS NULL AND (%s)",
-			load, store.Quote(g.t.Name), rowKey(g.t), store.Quote(f.column), f.column, store.Quote(f.rule), g.table(), g.casesFor(), f.when))
+		when, from := strings.ReplaceAll(f.when, newRow, isNew), "odd_"+g.t.Name+" s"
+		if strings.Contains(when, "c.") {
+			from = fmt.Sprintf("(SELECT * FROM main.%s WHERE load_id = %d) s JOIN (SELECT * FROM main.cases WHERE %s) c ON c.case_id = s.case_id", g.t.Name, load, isNew)
+		} else {
+			plain = append(plain, "("+when+")")
+		}
+		parts = append(parts, fmt.Sprintf("SELECT %d, %s, s.case_id, %s, %s, CAST(s.%s AS VARCHAR), %s FROM %s WHERE %s",
+			load, store.Quote(g.t.Name), rowKey(g.t), store.Quote(f.column), f.column, store.Quote(f.rule), from, when))
 	}
-	if len(parts) == 0 {
-		return 0, nil
-	}
-	return exec(ctx, c, "INSERT INTO main.flags "+strings.Join(parts, " UNION ALL "))
+	odd = fmt.Sprintf("odd_%[1]s AS MATERIALIZED (SELECT * FROM main.%[1]s s WHERE load_id = %[2]d AND (%[3]s))", g.t.Name, load, strings.Join(plain, " OR "))
+	return odd, parts
 }

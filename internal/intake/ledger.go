@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strings"
 
+	"afterfit/internal/bundle"
 	"afterfit/internal/mapping"
 	"afterfit/internal/store"
 )
@@ -40,6 +41,9 @@ func (g *stage) noteAside(ctx context.Context, c *sql.Conn, load int64) error {
 		}
 	}
 	var aside bool
+	if g.empty() {
+		return nil
+	}
 	if err := c.QueryRowContext(ctx, "SELECT count(*) > 0 FROM "+g.table()+" WHERE verdict > 0").Scan(&aside); err != nil || !aside {
 		return err
 	}
@@ -113,8 +117,7 @@ func (g *stage) settle(ctx context.Context, c *sql.Conn, load, superseded int64)
 	if g.sheet != nil {
 		b.Read = g.sheet.Records + int64(len(g.sheet.Rejected))
 	}
-	if _, err := exec(ctx, c, fmt.Sprintf("INSERT INTO main.%s (%s, load_id) SELECT %s, %d FROM %s WHERE verdict IS NULL",
-		g.t.Name, g.columns(), g.columns(), load, g.table())); err != nil {
+	if err := g.store(ctx, c, load); err != nil {
 		return b, err
 	}
 	q := fmt.Sprintf(`SELECT (SELECT count(*) FROM main.%[1]s WHERE load_id = %[2]d),
@@ -130,32 +133,45 @@ func (g *stage) settle(ctx context.Context, c *sql.Conn, load, superseded int64)
 	return b, err
 }
 
-// firstAside reads the first rows that a load set aside, in the order of the
-// contract and of the lines, and how many there are beyond them.
-func firstAside(ctx context.Context, c *sql.Conn, stages []*stage, load int64, limit int) ([]Fault, int64, error) {
-	faults, total := []Fault{}, int64(0)
-	for _, g := range stages {
-		some, n, err := asideOf(ctx, c, g.t.Name, load, limit-len(faults))
-		if err != nil {
-			return nil, 0, err
+// store brings the rows to keep into the store, in one statement: where an INSERT without
+// rows came before in the same transaction, DuckDB loses those of a large one.
+func (g *stage) store(ctx context.Context, c *sql.Conn, load int64) error {
+	kept := int64(0)
+	if !g.empty() {
+		if err := c.QueryRowContext(ctx, "SELECT count(*) FROM "+g.table()+" WHERE verdict IS NULL").Scan(&kept); err != nil {
+			return err
 		}
-		faults, total = append(faults, some...), total+n
 	}
-	return faults, total - int64(len(faults)), nil
+	var parts []string
+	if kept > 0 {
+		parts = append(parts, fmt.Sprintf("SELECT %s, %d FROM %s WHERE verdict IS NULL", g.columns(), load, g.table()))
+	}
+	if g.direct && g.sound() > 0 {
+		parts = append(parts, g.soundSelect("", fmt.Sprintf(", %d", load)))
+		kept += g.sound()
+	}
+	if len(parts) == 0 {
+		return nil
+	}
+	n, err := exec(ctx, c, fmt.Sprintf("INSERT INTO main.%s (%s, load_id) %s", g.t.Name, g.columns(), strings.Join(parts, " UNION ALL ")))
+	return g.wasRead(n, kept, err)
 }
 
-// asideOf reads at most limit of one table's rows set aside, and counts all.
-func asideOf(ctx context.Context, c *sql.Conn, table string, load int64, limit int) (faults []Fault, total int64, err error) {
+// firstAside reads the first rows that a load set aside, in the order of the contract and
+// of the lines, and how many there are beyond them.
+func firstAside(ctx context.Context, c *sql.Conn, load int64, limit int) (faults []Fault, more int64, err error) {
+	names := make([]string, len(bundle.Tables))
+	for i, t := range bundle.Tables {
+		names[i] = t.Name
+	}
 	rows, err := c.QueryContext(ctx, `SELECT table_name, file, line, coalesce(column_name, ''), value, reason, count(*) OVER ()
-	FROM main.set_aside WHERE load_id = ? AND table_name = ? ORDER BY file, line, column_name, value`, load, table)
+	FROM main.set_aside WHERE load_id = ? ORDER BY list_position([`+literals(names)+`], table_name), file, line, column_name, value LIMIT ?`, load, limit)
 	if err != nil {
 		return nil, 0, err
 	}
 	defer rows.Close()
+	faults, total := []Fault{}, int64(0)
 	for rows.Next() {
-		if len(faults) == limit && total > 0 {
-			break
-		}
 		var f Fault
 		var value sql.NullString
 		if err := rows.Scan(&f.Table, &f.File, &f.Line, &f.Column, &value, &f.Remedy, &total); err != nil {
@@ -168,9 +184,7 @@ func asideOf(ctx context.Context, c *sql.Conn, table string, load int64, limit i
 		if f.Column == "" {
 			f.Found, f.Remedy, _ = strings.Cut(f.Remedy, ": ")
 		}
-		if len(faults) < limit {
-			faults = append(faults, f)
-		}
+		faults = append(faults, f)
 	}
-	return faults, total, rows.Err()
+	return faults, total - int64(len(faults)), rows.Err()
 }

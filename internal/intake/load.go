@@ -31,6 +31,8 @@ type LoadOptions struct {
 	LoadedAt      time.Time // for the ledger; never enters a page. Zero = not noted
 	TempDir       string    // where a private folder for rewritten copies goes; "" = the system's
 	Progress      Progress  // may be nil
+
+	judgeAll bool // the rules judge every row, as if none were sound for certain: for tests
 }
 
 // Progress is told how far a stage has come. Stages "reading" and "turning" count
@@ -86,6 +88,13 @@ type loader struct {
 	res    *LoadResult
 	aside  *asideOut
 
+	scratch string
+	seen    int64  // the latest load of the same content, 0 if there is none
+	direct  bool   // the store has no case yet: sound rows go straight into it
+	sieve   *sieve // nil where every row is judged
+
+	contentOf string // SQL after FROM of what the export says of each case
+
 	mappingSHA string
 	raw        *rawScreen // what the export's own columns hold of people; nil for a case bundle
 }
@@ -114,7 +123,7 @@ func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (r
 		return nil, err
 	}
 	defer func() { _ = closeSource(src) }() // only read from
-	l := &loader{opt: opt, source: baseName(path), res: &LoadResult{Note: src.Note(), SetAside: []Fault{}}}
+	l := &loader{opt: opt, source: baseName(path), scratch: scratch, res: &LoadResult{Note: src.Note(), SetAside: []Fault{}}}
 	l.res.Sources, l.res.Unknown = account(src)
 	if m, ok := src.(*mapped); ok {
 		l.raw = m.screen
@@ -201,14 +210,16 @@ func (l *loader) open(ctx context.Context, src Source, path, scratch string) err
 
 // run is the body of the load's transaction.
 func (l *loader) run(ctx context.Context, c *sql.Conn) error {
+	if err := l.meet(ctx, c); err != nil {
+		return err
+	}
 	if err := l.stage(ctx, c); err != nil {
 		return err
 	}
 	if err := l.screen(ctx, c); err != nil {
 		return err
 	}
-	seen, err := l.number(ctx, c)
-	if err != nil {
+	if err := l.number(ctx, c); err != nil {
 		return err
 	}
 	if err := l.check(ctx, c); err != nil {
@@ -220,14 +231,14 @@ func (l *loader) run(ctx context.Context, c *sql.Conn) error {
 	if err := l.writeAside(ctx, c); err != nil {
 		return err
 	}
-	if seen > 0 && !l.res.Note.Adds {
-		return l.before(ctx, c, seen)
+	if l.seen > 0 && !l.res.Note.Adds {
+		return l.before(ctx, c, l.seen)
 	}
 	if err := l.keep(ctx, c); err != nil {
 		return err
 	}
-	if seen > 0 && l.nothingNew() {
-		l.res.Unchanged, l.res.LoadID = true, seen
+	if l.seen > 0 && l.nothingNew() {
+		l.res.Unchanged, l.res.LoadID = true, l.seen
 		return errNothingNew
 	}
 	for _, g := range l.stages {
@@ -235,8 +246,26 @@ func (l *loader) run(ctx context.Context, c *sql.Conn) error {
 			return err
 		}
 	}
-	_, err = exec(ctx, c, "DROP TABLE IF EXISTS temp.shifts; DROP TABLE IF EXISTS temp.words; DROP TABLE IF EXISTS temp.gone; DROP TABLE IF EXISTS temp.same; DROP TABLE IF EXISTS temp.gained; DROP TABLE IF EXISTS temp.held; DROP TABLE IF EXISTS temp.content")
+	_, err := exec(ctx, c, "DROP TABLE IF EXISTS temp.shifts; DROP TABLE IF EXISTS temp.words; DROP TABLE IF EXISTS temp.gone; DROP TABLE IF EXISTS temp.same; DROP TABLE IF EXISTS temp.gained; DROP TABLE IF EXISTS temp.lost; DROP TABLE IF EXISTS temp.held; DROP TABLE IF EXISTS temp.content")
 	return err
+}
+
+// meet finds out what of the export the store may have, and so how its rows go in:
+// into an empty store straight, beside the rows of other loads by way of stages.
+func (l *loader) meet(ctx context.Context, c *sql.Conn) error {
+	var cases bool
+	q := "SELECT coalesce(max(load_id) FILTER (content_sha256 = ? AND " + store.Standing + "), 0), EXISTS (FROM main.cases) FROM main.loads"
+	if err := c.QueryRowContext(ctx, q, l.sha).Scan(&l.seen, &cases); err != nil {
+		return err
+	}
+	if l.res.Note.Adds || l.opt.judgeAll {
+		return nil
+	}
+	l.direct = !cases && l.seen == 0
+	for _, g := range l.stages {
+		g.direct = l.direct
+	}
+	return l.siftAll(ctx, c)
 }
 
 // before ends the load of an export that the store had before: it is older than
@@ -250,12 +279,10 @@ func (l *loader) before(ctx context.Context, c *sql.Conn, seen int64) error {
 	return errNothingNew
 }
 
-// number gives the load its number and returns the latest load of the same
-// content, 0 if there is none.
-func (l *loader) number(ctx context.Context, c *sql.Conn) (seen int64, err error) {
-	q := "SELECT coalesce(max(load_id), 0) + 1, coalesce(max(load_id) FILTER (content_sha256 = ? AND " + store.Standing + "), 0) FROM main.loads"
-	if err := c.QueryRowContext(ctx, q, l.sha).Scan(&l.res.LoadID, &seen); err != nil {
-		return 0, err
+// number gives the load its number.
+func (l *loader) number(ctx context.Context, c *sql.Conn) error {
+	if err := c.QueryRowContext(ctx, "SELECT coalesce(max(load_id), 0) + 1 FROM main.loads").Scan(&l.res.LoadID); err != nil {
+		return err
 	}
 	var at any
 	if !l.opt.LoadedAt.IsZero() {
@@ -263,20 +290,26 @@ func (l *loader) number(ctx context.Context, c *sql.Conn) (seen int64, err error
 	}
 	n := l.res.Note
 	if _, err := exec(ctx, c, "INSERT INTO main.loads VALUES (?, ?, ?, ?, ?, ?, ?)", l.res.LoadID, l.source, l.sha, n.Basis, n.Invented, n.Complete, at); err != nil {
-		return 0, err
+		return err
 	}
 	for _, k := range l.res.Cleared {
 		if _, err := exec(ctx, c, "INSERT INTO main.cleared VALUES (?, ?, ?, ?, ?)", l.res.LoadID, k.Table, k.Column, string(k.Kind), k.Reason); err != nil {
-			return 0, err
+			return err
 		}
 	}
-	return seen, nil
+	return nil
 }
 
 // stage reads every table into temporary ones, parents first, and types the cells.
 func (l *loader) stage(ctx context.Context, c *sql.Conn) error {
 	for i, g := range l.stages {
 		l.progress("typing", i)
+		if g.empty() {
+			if err := g.nothing(ctx, c); err != nil {
+				return err
+			}
+			continue
+		}
 		if err := g.read(ctx, c); err != nil {
 			return err
 		}
@@ -296,50 +329,44 @@ func (l *loader) stage(ctx context.Context, c *sql.Conn) error {
 func (l *loader) check(ctx context.Context, c *sql.Conn) error {
 	for i, g := range l.stages {
 		l.progress("checking", i)
-		if err := g.doubles(ctx, c); err != nil {
-			return err
-		}
-		if err := g.orphans(ctx, c); err != nil {
-			return err
-		}
-		if err := g.taken(ctx, c, l.res.Note.Complete); err != nil {
-			return err
+		if !g.empty() {
+			for _, step := range []func(context.Context, *sql.Conn) error{g.doubles, g.orphans, g.taken(l.res.Note.Complete)} {
+				if err := step(ctx, c); err != nil {
+					return err
+				}
+			}
 		}
 		if err := g.noteAside(ctx, c, l.res.LoadID); err != nil {
 			return err
 		}
 	}
 	var err error
-	l.res.SetAside, l.res.MoreSetAside, err = firstAside(ctx, c, l.stages, l.res.LoadID, shownFaults)
-	return err
+	if l.res.SetAside, l.res.MoreSetAside, err = firstAside(ctx, c, l.res.LoadID, shownFaults); err != nil || l.direct {
+		return err
+	}
+	return l.risk(ctx, c, stagedCases(l.stages))
 }
 
 // keep moves replaced cases to the history and stores the new rows and the ledger.
 func (l *loader) keep(ctx context.Context, c *sql.Conn) error {
-	if err := content(ctx, c, l.stages); err != nil {
-		return err
+	moved := map[string]int64{}
+	steps := []func(context.Context, *sql.Conn) error{l.content, l.compare, l.needs, l.record}
+	if l.direct {
+		steps = []func(context.Context, *sql.Conn) error{l.content, l.record}
 	}
-	n, err := compare(ctx, c, l.stages, l.res.Note.Complete)
-	if err != nil {
-		return err
-	}
-	l.res.CasesChanged, l.res.CasesUnchanged, l.res.CasesWithdrawn, l.res.CasesHeld = n.changed, n.same, n.withdrawn, n.held
-	for _, step := range []func(context.Context, *sql.Conn) error{l.needs, l.record} {
+	for _, step := range steps {
 		if err := step(ctx, c); err != nil {
 			return err
 		}
 	}
-	moved, err := retire(ctx, c, l.stages, l.res.LoadID)
-	if err != nil {
-		return err
+	if !l.direct {
+		var err error
+		if moved, err = retire(ctx, c, l.stages, l.res.LoadID); err != nil {
+			return err
+		}
 	}
 	for i, g := range l.stages {
 		l.progress("storing", i)
-		n, err := g.flagRows(ctx, c, l.res.LoadID)
-		if err != nil {
-			return err
-		}
-		l.res.Flags += n
 		b, err := g.settle(ctx, c, l.res.LoadID, moved[g.t.Name])
 		if err != nil {
 			return err
@@ -351,14 +378,28 @@ func (l *loader) keep(ctx context.Context, c *sql.Conn) error {
 		}
 		l.res.Outcomes = append(l.res.Outcomes, some...)
 	}
-	if err := reasons(ctx, c, l.res.LoadID, l.res.Outcomes); err != nil {
-		return err
-	}
-	if err := l.corrected(ctx, c); err != nil {
+	if err := l.afterwards(ctx, c); err != nil {
 		return err
 	}
 	l.progress("stored", len(l.stages))
 	return l.turnedTotals()
+}
+
+// afterwards does what needs the rows of all tables to be stored.
+func (l *loader) afterwards(ctx context.Context, c *sql.Conn) error {
+	var err error
+	if l.res.Flags, err = flagRows(ctx, c, l.stages, l.res.LoadID); err != nil {
+		return err
+	}
+	if err := reasons(ctx, c, l.res.LoadID, l.res.Outcomes); err != nil {
+		return err
+	}
+	if l.direct {
+		if err := l.risk(ctx, c, storedCases(l.stages)); err != nil {
+			return err
+		}
+	}
+	return l.corrected(ctx, c)
 }
 
 // nothingNew reports that the load keeps no row and moves none.

@@ -18,12 +18,12 @@ import (
 func (g *stage) turned() bool { return g.sheet != nil && g.sheet.Turned != nil }
 
 // turnedColumns lists the columns of a turned table behind those of the contract.
-func (g *stage) turnedColumns() []string {
-	if !g.turned() {
+func (sh *Sheet) turnedColumns() []string {
+	if sh == nil || sh.Turned == nil {
 		return nil
 	}
 	cols := []string{mapping.FileColumn, mapping.LineColumn, mapping.OriginColumn, mapping.ProblemColumn, mapping.ReasonColumn}
-	for _, name := range g.sheet.Turned.Texts {
+	for _, name := range sh.Turned.Texts {
 		cols = append(cols, mapping.SourceText+name)
 	}
 	return cols

@@ -12,7 +12,7 @@ import (
 // is, and count rows once the rows are known; the same for a mapped export, whose
 // sheets are read, screened and turned first.
 func TestProgressCountsRows(t *testing.T) {
-	plain := []string{"reading", "typing", "screening", "checking", "storing", "stored"}
+	plain := []string{"reading", "looking", "typing", "screening", "checking", "storing", "stored"}
 	for _, c := range []struct {
 		path, mapping string
 		stages        []string

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -65,16 +66,18 @@ func (g *stage) outcomes(ctx context.Context, c *sql.Conn, load int64) ([]Outcom
 }
 
 func (g *stage) countFiles(ctx context.Context, c *sql.Conn) ([]Outcome, error) {
-	newer := "s.case_id IN (SELECT case_id FROM temp.gone)"
-	if g.t.Parent == "visits" {
-		newer = "s.visit_id IN (SELECT visit_id FROM temp.st_visits WHERE case_id IN (SELECT case_id FROM temp.gone))"
+	newer, file := "false", "s.file"
+	if !g.direct {
+		newer = "s.case_id IN (SELECT case_id FROM temp.gone)"
+		if g.t.Parent == "visits" {
+			newer = "s.visit_id IN (SELECT visit_id FROM temp.st_visits WHERE case_id IN (SELECT case_id FROM temp.gone))"
+		}
 	}
-	from := g.table() + " s"
-	if g.turned() {
-		from += " JOIN " + g.rawTable() + " r USING (rec)"
+	if !g.turned() {
+		file = store.Quote(g.sheet.File)
 	}
 	rows, err := c.QueryContext(ctx, fmt.Sprintf(`SELECT %s AS file, count(*), count(*) FILTER (s.verdict IS NULL), count(*) FILTER (s.verdict IS NULL AND %s), count(*) FILTER (s.verdict > %d), count(*) FILTER (s.verdict = %d)
-	FROM %s GROUP BY 1 ORDER BY min(s.rec)`, g.fileOf(), newer, repeat, repeat, from))
+	FROM %s s GROUP BY 1 ORDER BY min(s.rec), 1`, file, newer, repeat, repeat, g.table()))
 	if err != nil {
 		return nil, err
 	}
@@ -84,7 +87,27 @@ func (g *stage) countFiles(ctx context.Context, c *sql.Conn) ([]Outcome, error) 
 		defer func() { list = append(list, o) }()
 		return rows.Scan(&o.File, &o.Made, &o.Kept, &o.Newer, &o.SetAside, &o.Repeats)
 	})
+	if err == nil && g.direct {
+		list = g.addSoundFiles(list)
+	}
 	return list, err
+}
+
+// addSoundFiles counts the sound rows that went straight into the store.
+func (g *stage) addSoundFiles(list []Outcome) []Outcome {
+	files := g.sheet.Sifted.files
+	if !g.turned() {
+		files = map[string]int64{g.sheet.File: g.sound()}
+	}
+	for _, file := range slices.Sorted(maps.Keys(files)) {
+		i := slices.IndexFunc(list, func(o Outcome) bool { return o.File == file })
+		if i < 0 {
+			list, i = append(list, Outcome{File: file, Table: g.t.Name, Reasons: []ReasonCount{}}), len(list)
+		}
+		list[i].Made += files[file]
+		list[i].Kept += files[file]
+	}
+	return list
 }
 
 // reasons counts the rows set aside of every outcome by their reason.
@@ -128,7 +151,7 @@ func (l *loader) record(ctx context.Context, c *sql.Conn) error {
 	if l.res.Note.Adds {
 		return nil
 	}
-	_, err := exec(ctx, c, "INSERT INTO main.seen SELECT ?, case_id, content FROM temp.content ORDER BY case_id", l.res.LoadID)
+	_, err := exec(ctx, c, "INSERT INTO main.seen SELECT ?, case_id, content FROM "+l.contentOf, l.res.LoadID)
 	return err
 }
 
@@ -160,7 +183,7 @@ func (l *loader) needs(ctx context.Context, c *sql.Conn) error {
 	for _, g := range l.stages {
 		where := "case_id IN " + touched
 		if g.t.Parent == "visits" {
-			where = "visit_id IN (SELECT visit_id FROM main.visits WHERE case_id IN " + touched + " UNION ALL SELECT visit_id FROM temp.raw_sore_spots)"
+			where = "visit_id IN (SELECT visit_id FROM main.visits WHERE case_id IN " + touched + " UNION ALL SELECT visit_id FROM temp.st_sore_spots)"
 		}
 		parts = append(parts, fmt.Sprintf("SELECT load_id FROM main.%s WHERE %s", g.t.Name, where))
 		if g.t.Name == "visits" {

@@ -38,11 +38,13 @@ func (l *loader) screen(ctx context.Context, c *sql.Conn) error {
 		rest, _ := privacy.Clear(l.res.Privacy, s.carried)
 		l.res.Privacy, l.res.Cleared = append(slices.Clone(s.found), rest...), append(slices.Clone(s.used), l.res.Cleared...)
 	}
-	if err := identified(basis, l.res.Privacy, where); err != nil {
-		return err
-	}
-	var err error
-	l.res.Risk, err = smallCells(ctx, c, l.stages)
+	return identified(basis, l.res.Privacy, where)
+}
+
+// risk measures the small cells of what the export brings, whether or not the store has
+// it already. An empty store is asked after its rows are in.
+func (l *loader) risk(ctx context.Context, c *sql.Conn, of riskCases) (err error) {
+	l.res.Risk, err = smallCells(ctx, c, of)
 	return err
 }
 
@@ -85,25 +87,47 @@ func (g *stage) screen(ctx context.Context, c *sql.Conn, basis privacy.Basis) ([
 	}
 	var findings []privacy.Finding
 	for _, col := range g.t.Columns {
+		from := g.rawTable()
 		where := "true"
 		switch {
 		case !contains(g.sheet.Header, col.Name):
 			continue
 		case col.Name == g.t.ParentBy: // what the parent has was looked at there
-			where = fmt.Sprintf("NOT EXISTS (SELECT 1 FROM temp.raw_%s p WHERE p.%[2]s = r.%[2]s)", g.t.Parent, col.Name)
+			where = fmt.Sprintf("NOT r.sure AND NOT EXISTS (SELECT 1 FROM temp.raw_%s p WHERE p.%[2]s = r.%[2]s)", g.t.Parent, col.Name)
 		case col.Kind == bundle.Text || col.Kind == bundle.Period:
+			if f := g.sifted(); f != nil {
+				if some, done := screenSifted(basis, about(g.t, g.sheet, col.Name), f.spans[col.Name]); done {
+					findings = append(findings, some...)
+					continue
+				}
+				from = g.from()
+			}
 		case wrongRows == 0:
 			continue
 		default:
 			where = "r.rec IN (SELECT rec FROM " + g.table() + " WHERE verdict IS NOT NULL) AND (" + strings.Join(coarse(col), " OR ") + ")"
 		}
-		some, err := screenColumn(ctx, c, basis, about(g.t, g.sheet, col.Name), g.rawTable()+" r WHERE "+where, raw(col.Name))
+		some, err := screenColumn(ctx, c, basis, about(g.t, g.sheet, col.Name), from+" r WHERE "+where, raw(col.Name))
 		if err != nil {
 			return nil, err
 		}
 		findings = append(findings, some...)
 	}
 	return findings, nil
+}
+
+// screenSifted judges a column by what the look-through gathered of it; done is false
+// where its values must be fetched.
+func screenSifted(basis privacy.Basis, col privacy.Column, of *spans) (findings []privacy.Finding, done bool) {
+	if col.Spans = of.list(); len(col.Spans) == 0 {
+		return nil, true
+	}
+	if suspects := privacy.Suspects(col); len(suspects) > 0 {
+		if col.Values, done = of.values(suspects); !done {
+			return nil, false
+		}
+	}
+	return privacy.Check(basis, col), true
 }
 
 // screenSheet looks through every column of a sheet as read, of the contract or
@@ -208,16 +232,37 @@ func each(rows *sql.Rows, fn func() error) error {
 	return rows.Err()
 }
 
-// smallCells measures how many of the staged cases stand alone. Without a table of
+// riskCases is where smallCells finds the cases of an export and their remakes.
+type riskCases struct {
+	cases, remakes string // SQL after FROM; "" = an export without remakes
+}
+
+// stagedCases are the cases of an export before they are stored. Without a table of
 // remakes the outcome of nobody is known.
-func smallCells(ctx context.Context, c *sql.Conn, stages []*stage) (privacy.Risk, error) {
-	cases, remakes := find(stages, "cases"), find(stages, "remakes")
-	outcome, known := "false", remakes != nil && remakes.sheet != nil
-	if known {
-		outcome = "case_id IN (SELECT case_id FROM " + remakes.table() + " WHERE verdict IS NULL)"
+func stagedCases(stages []*stage) riskCases {
+	r := riskCases{cases: find(stages, "cases").table() + " WHERE verdict IS NULL"}
+	if g := find(stages, "remakes"); g != nil && g.sheet != nil {
+		r.remakes = g.table() + " WHERE verdict IS NULL"
 	}
-	q := fmt.Sprintf(`CREATE OR REPLACE TEMP TABLE privacy_cases AS SELECT age_band, sex, site, records_on, CAST(ridge_class AS VARCHAR) AS ridge_class, %s AS has_outcome
-	FROM %s WHERE verdict IS NULL`, outcome, cases.table())
+	return r
+}
+
+// storedCases are the cases of an export that an empty store took in.
+func storedCases(stages []*stage) riskCases {
+	r := riskCases{cases: "main.cases"}
+	if find(stages, "remakes").sheet != nil {
+		r.remakes = "main.remakes"
+	}
+	return r
+}
+
+// smallCells measures how many of an export's cases stand alone.
+func smallCells(ctx context.Context, c *sql.Conn, of riskCases) (privacy.Risk, error) {
+	outcome, known := "false", of.remakes != ""
+	if known {
+		outcome = "case_id IN (SELECT case_id FROM " + of.remakes + ")"
+	}
+	q := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE privacy_cases AS SELECT age_band, sex, site, records_on, CAST(ridge_class AS VARCHAR) AS ridge_class, %s AS has_outcome FROM %s", outcome, of.cases)
 	if _, err := exec(ctx, c, q); err != nil {
 		return privacy.Risk{}, err
 	}
@@ -269,7 +314,7 @@ func lookAtRisk(ctx context.Context, c *sql.Conn, src Source, report *LookReport
 	if find(stages, "cases") == nil {
 		return nil, nil
 	}
-	risk, err := smallCells(ctx, c, stages)
+	risk, err := smallCells(ctx, c, stagedCases(stages))
 	for _, g := range stages {
 		err = errors.Join(err, g.drop(ctx, c))
 	}

@@ -58,6 +58,7 @@ type Sheet struct {
 	SHA256       string          // of the content
 	Columns      *sheets.Columns // of a Parquet file, which DuckDB reads in place; nil for text
 	Turned       *mapping.Table  // what a mapping adds to every record; nil for a plain bundle
+	Sifted       *sifted         // what the look-through found; nil where every row is judged
 }
 
 // Shift says that from record Rec on (the first is 0) a record's line in the

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"afterfit/internal/bundle"
+	"afterfit/internal/mapping"
 	"afterfit/internal/store"
 )
 
@@ -23,13 +24,16 @@ const (
 	firstRule    = 10
 )
 
-// stage is one table on its way in: raw_T holds the cells as read, st_T the typed
-// row with its record number, verdict and the record it clashes with.
+// stage is one table on its way in. Of the rows to be judged, raw_T holds the cells as
+// read and st_T the typed row with its record number, verdict and the record it clashes
+// with. Where the load meets rows that the store has, st_T holds the sound rows too,
+// without a number: their verdict can only be that the store has them.
 type stage struct {
-	t     bundle.Table
-	sheet *Sheet
-	rules []rule
-	adds  bool // rows join what the store has
+	t      bundle.Table
+	sheet  *Sheet
+	rules  []rule
+	adds   bool // rows join what the store has
+	direct bool // sound rows go straight into the store
 
 	asideNoted bool // rows were set aside, and asideTable has them
 }
@@ -52,31 +56,49 @@ func exec(ctx context.Context, c *sql.Conn, q string, args ...any) (int64, error
 	return res.RowsAffected()
 }
 
-// read brings the sheet's cells into raw_T, all text, the contract's columns only
+// read brings the cells to be judged into raw_T, all text, the contract's columns only
 // by the names that Go read from the header. Rec numbers the records in file order;
 // rowid would not do, it starts at 2^55 inside the transaction that made the table.
 func (g *stage) read(ctx context.Context, c *sql.Conn) error {
-	if g.sheet == nil {
+	from, lead, want := "", "row_number() OVER () - 1 AS rec, false AS sure", int64(0)
+	switch f := g.sifted(); {
+	case g.sheet == nil || f != nil && f.judged == "":
 		return g.readNothing(ctx, c)
+	case f != nil:
+		from, want = g.judgedRows(), f.judge.count()
+		lead = fmt.Sprintf("%s AS rec, %s AS sure", recColumn, sureColumn)
+	default:
+		from, want = g.from(), g.sheet.Records
 	}
-	q := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE raw_%s AS SELECT row_number() OVER () - 1 AS rec, %s FROM %s", g.t.Name, g.cells(), g.from())
-	if _, err := exec(ctx, c, q); err != nil {
-		if changed := g.sheet.unchanged(); changed != nil {
-			return changed
-		}
+	q := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE raw_%s AS SELECT %s, %s FROM %s", g.t.Name, lead, g.cells(), from)
+	n := int64(0)
+	_, err := exec(ctx, c, q)
+	if err == nil {
+		err = c.QueryRowContext(ctx, "SELECT count(*) FROM "+g.rawTable()).Scan(&n)
+	}
+	return g.wasRead(n, want, err)
+}
+
+// wasRead judges a reading of rows.
+func (g *stage) wasRead(n, want int64, err error) error {
+	if changed := g.sheet.unchanged(); changed != nil {
+		return changed
+	}
+	if err != nil {
 		return fmt.Errorf("read %s: %w", g.sheet.File, withoutLine(err))
 	}
-	var n int64
-	if err := c.QueryRowContext(ctx, "SELECT count(*) FROM "+g.rawTable()).Scan(&n); err != nil {
-		return err
-	}
-	if err := g.sheet.unchanged(); err != nil {
-		return err
-	}
-	if n != g.sheet.Records {
-		return fmt.Errorf("read %s: %d records counted but %d read; was the file changed meanwhile?", g.sheet.File, g.sheet.Records, n)
+	if n != want {
+		return fmt.Errorf("read %s: %d records counted but %d read; was the file changed meanwhile?", g.sheet.File, want, n)
 	}
 	return nil
+}
+
+// sifted is what the look-through found; nil where every row is judged.
+func (g *stage) sifted() *sifted {
+	if g.sheet == nil {
+		return nil
+	}
+	return g.sheet.Sifted
 }
 
 // from is what DuckDB reads the sheet from: its text, or the columns of a Parquet file
@@ -89,28 +111,114 @@ func (g *stage) from() string {
 		}
 		return "(SELECT " + strings.Join(cells, ", ") + " FROM " + cols.From + ")"
 	}
+	return csvRows(g.sheet.Path, nil, g.sheet.names(), nil)
+}
+
+// names lists the columns that the sheet's text has.
+func (sh *Sheet) names() []string {
+	return append(append([]string{}, sh.Header...), sh.turnedColumns()...)
+}
+
+// csvRows is the SQL that reads a CSV strictly: columns with types before those of
+// names, which are text where types has none for them.
+func csvRows(path string, before [][2]string, names []string, types map[string]string) string {
 	var cols []string
-	for _, name := range append(append([]string{}, g.sheet.Header...), g.turnedColumns()...) {
-		cols = append(cols, store.Quote(name)+": 'VARCHAR'")
+	for _, c := range before {
+		cols = append(cols, store.Quote(c[0])+": '"+c[1]+"'")
+	}
+	for _, name := range names {
+		kind := types[name]
+		if kind == "" {
+			kind = "VARCHAR"
+		}
+		cols = append(cols, store.Quote(name)+": '"+kind+"'")
 	}
 	return fmt.Sprintf(`read_csv(%s, auto_detect=false, header=true,
 	delim=',', quote='"', escape='"', nullstr='', strict_mode=true, null_padding=false, ignore_errors=false, compression='none',
-	hive_partitioning=false, filename=false, max_line_size=%d, columns={%s})`, store.Quote(g.sheet.Path), 2*maxRecord, strings.Join(cols, ", "))
+	hive_partitioning=false, filename=false, max_line_size=%d, columns={%s})`, store.Quote(path), 2*maxRecord, strings.Join(cols, ", "))
+}
+
+// judgedRows reads the rows to be judged, as text.
+func (g *stage) judgedRows() string {
+	return csvRows(g.sheet.Sifted.judged, [][2]string{{recColumn, "BIGINT"}, {sureColumn, "BOOLEAN"}}, g.sheet.names(), nil)
+}
+
+// soundRows reads the rows that are sound, with their types; an age is text.
+func (g *stage) soundRows() string {
+	types := map[string]string{}
+	for _, c := range g.t.Columns {
+		types[c.Name] = store.SQLType(c.Kind)
+	}
+	return csvRows(g.sheet.Sifted.sound, nil, g.sheet.names(), types)
+}
+
+// soundValues lists the contract's columns of a sound row.
+func (g *stage) soundValues() string {
+	values := make([]string, len(g.t.Columns))
+	for i, col := range g.t.Columns {
+		switch {
+		case !contains(g.sheet.Header, col.Name):
+			values[i] = "CAST(NULL AS " + store.SQLType(col.Kind) + ")"
+		case col.Kind == bundle.AgeBand:
+			values[i] = typed(col)
+		default:
+			values[i] = raw(col.Name)
+		}
+	}
+	return strings.Join(values, ", ")
+}
+
+// sound counts the rows that need no judging.
+func (g *stage) sound() int64 {
+	if g.sifted() == nil {
+		return 0
+	}
+	return g.sheet.Records - g.sheet.Sifted.judge.count()
+}
+
+// soundSelect types the sound rows. Columns before and behind those of the contract are
+// the caller's.
+func (g *stage) soundSelect(before, behind string) string {
+	return fmt.Sprintf("SELECT %s%s%s FROM %s r", before, g.soundValues(), behind, g.soundRows())
 }
 
 // cells lists what the sheet has and NULL for the columns that it does not have.
 func (g *stage) cells() string {
-	cells := "*"
+	cells := strings.Join(g.sheet.names(), ", ")
 	for _, name := range missingColumns(g.t, g.sheet.Header) {
 		cells += ", CAST(NULL AS VARCHAR) AS " + name
 	}
 	return cells
 }
 
-// readNothing stands in for an optional table that the export does not have.
+// readNothing stands in for a table without rows to be judged.
 func (g *stage) readNothing(ctx context.Context, c *sql.Conn) error {
-	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE raw_%s (rec BIGINT, %s VARCHAR)", g.t.Name, strings.Join(g.t.Names(), " VARCHAR, ")))
+	names := append(g.t.Names(), g.sheet.turnedColumns()...)
+	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE raw_%s (rec BIGINT, sure BOOLEAN, %s VARCHAR)", g.t.Name, strings.Join(names, " VARCHAR, ")))
 	return err
+}
+
+// nothing stands in for the rows to be judged of a table that has none.
+func (g *stage) nothing(ctx context.Context, c *sql.Conn) error {
+	if err := g.readNothing(ctx, c); err != nil {
+		return err
+	}
+	cols := make([]string, len(g.t.Columns))
+	for i, col := range g.t.Columns {
+		cols[i] = col.Name + " " + store.SQLType(col.Kind)
+	}
+	file := ""
+	if g.turned() {
+		file = ", file VARCHAR"
+	}
+	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s (rec BIGINT, %s, verdict INTEGER, other BIGINT, sure BOOLEAN%s)", g.t.Name, strings.Join(cols, ", "), file))
+	return err
+}
+
+// empty reports that no row of the table is staged: all are sound and go straight into
+// the store, or there are none.
+func (g *stage) empty() bool {
+	return g.sheet == nil || g.sifted() != nil && g.sifted().judged == "" && (g.direct || g.sheet.Records == 0)
 }
 
 // judge builds st_T: every row typed, and marked where it breaks a rule. The many
@@ -131,16 +239,31 @@ func (g *stage) judge(ctx context.Context, c *sql.Conn) error {
 	for i, col := range g.t.Columns {
 		values[i] = typed(col) + " AS " + col.Name
 	}
-	n := int64(0)
-	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s AS SELECT r.rec, %s, CASE%s WHEN %s THEN %d END AS verdict, CAST(NULL AS BIGINT) AS other FROM %s r",
-		g.t.Name, strings.Join(values, ", "), g.whenNotTurned(), strings.Join(coarse, "\n OR "), wrong, g.rawTable()))
+	file := ""
+	if g.turned() {
+		file = ", r." + mapping.FileColumn + " AS file"
+	}
+	q := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s AS SELECT r.rec, %s, CASE%s WHEN %s THEN %d END AS verdict, CAST(NULL AS BIGINT) AS other, r.sure%s FROM %s r",
+		g.t.Name, strings.Join(values, ", "), g.whenNotTurned(), strings.Join(coarse, "\n OR "), wrong, file, g.rawTable())
+	sound := g.sound()
+	if g.direct {
+		sound = 0
+	}
+	if sound > 0 {
+		q += " UNION ALL " + g.soundSelect("NULL, ", ", NULL, NULL, true"+strings.TrimSuffix(file, " AS file"))
+	}
+	n, some := int64(0), int64(0)
+	_, err := exec(ctx, c, q)
 	if err == nil {
-		err = c.QueryRowContext(ctx, "SELECT count(verdict) FROM "+g.table()).Scan(&n)
+		err = c.QueryRowContext(ctx, "SELECT count(verdict), count(*) FILTER (rec IS NULL) FROM "+g.table()).Scan(&n, &some)
 	}
-	if err != nil || n == 0 {
-		return err
+	if sound > 0 {
+		err = g.wasRead(some, sound, err)
 	}
-	return g.explain(ctx, c)
+	if err == nil && n > 0 {
+		err = g.explain(ctx, c)
+	}
+	return err
 }
 
 // explain gives the rows found wrong the first rule that they break, in the order

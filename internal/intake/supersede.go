@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"path/filepath"
 	"strings"
 
 	"afterfit/internal/bundle"
@@ -25,28 +26,55 @@ type cases struct {
 	held                     int64 // as in the latest export, and corrected since
 }
 
-// compare sorts the cases that the store already has: temp.gone are those whose
-// rows move to the history (changed or withdrawn), temp.same those whose rows are
-// all as they were.
+// compare sorts the cases that the store already has and counts them.
+func (l *loader) compare(ctx context.Context, c *sql.Conn) error {
+	n, err := compare(ctx, c, l.stages, l.res.Note.Complete)
+	l.res.CasesChanged, l.res.CasesUnchanged, l.res.CasesWithdrawn, l.res.CasesHeld = n.changed, n.same, n.withdrawn, n.held
+	return err
+}
+
+// compare sorts the cases that the store already has: temp.gone are those whose rows move
+// to the history (changed or withdrawn), temp.same those whose rows stay as they are.
+// Each table here is made by one statement, as stage.store says.
 func compare(ctx context.Context, c *sql.Conn, stages []*stage, complete bool) (n cases, err error) {
-	withdraw := "false"
+	withdrawn := "SELECT case_id, true AS withdrawn FROM main.cases WHERE false"
 	if complete {
-		withdraw = "true"
+		withdrawn = "SELECT case_id, true AS withdrawn FROM main.cases WHERE case_id NOT IN (SELECT case_id FROM temp.st_cases WHERE case_id IS NOT NULL)"
 	}
-	steps := []string{
-		"CREATE OR REPLACE TEMP TABLE same AS SELECT case_id FROM main.cases WHERE case_id IN (SELECT case_id FROM temp.st_cases WHERE verdict IS NULL)",
-		"CREATE OR REPLACE TEMP TABLE gone AS SELECT case_id, true AS withdrawn FROM main.cases WHERE " + withdraw +
-			" AND case_id NOT IN (SELECT case_id FROM temp.raw_cases WHERE case_id IS NOT NULL)",
-	}
-	for _, q := range steps {
-		if _, err := exec(ctx, c, q); err != nil {
-			return n, err
-		}
-	}
-	if known, err := anyKnown(ctx, c); err != nil || !known {
+	if _, err := exec(ctx, c, "CREATE OR REPLACE TEMP TABLE same AS SELECT case_id FROM main.cases WHERE case_id IN (SELECT case_id FROM temp.st_cases WHERE verdict IS NULL)"); err != nil {
 		return n, err
 	}
-	return compareRows(ctx, c, stages)
+	known := false
+	if err := c.QueryRowContext(ctx, "SELECT EXISTS (FROM temp.same)").Scan(&known); err != nil {
+		return n, err
+	}
+	if !known {
+		_, err = exec(ctx, c, "CREATE OR REPLACE TEMP TABLE gone AS "+withdrawn)
+		if err == nil {
+			err = c.QueryRowContext(ctx, "SELECT count(*) FROM temp.gone").Scan(&n.withdrawn)
+		}
+		return n, err
+	}
+	return compareRows(ctx, c, stages, withdrawn)
+}
+
+// content brings into temp.content what the export says of every case of the load: the
+// look-through summed it, or for rows that are all judged it is worked out here.
+func (l *loader) content(ctx context.Context, c *sql.Conn) error {
+	if l.contentOf = "temp.content"; l.sieve == nil {
+		return content(ctx, c, l.stages)
+	}
+	path := filepath.Join(l.scratch, "content.csv")
+	if err := l.sieve.writeContent(path); err != nil {
+		return err
+	}
+	l.contentOf = csvRows(path, nil, []string{"case_id", "content"}, nil)
+	if l.direct {
+		return nil // nothing is compared
+	}
+	_, err := exec(ctx, c, "CREATE OR REPLACE TEMP TABLE content AS SELECT case_id, content FROM "+l.contentOf)
+	l.contentOf = "temp.content"
+	return err
 }
 
 // content works out for every case of the load what the export says of it: a sum
@@ -70,24 +98,16 @@ func content(ctx context.Context, c *sql.Conn, stages []*stage) error {
 	return err
 }
 
-// lastSeen is the SQL of what the latest standing export said of each case. A
-// bundle of corrected rows is no export of its cases.
-const lastSeen = "SELECT case_id, arg_max(content, load_id) AS content FROM main.seen WHERE " + store.Standing + " GROUP BY case_id"
+// lastSeen is the SQL of what the latest standing export said of each case of temp.lost.
+// A bundle of corrected rows is no export of its cases.
+const lastSeen = "SELECT case_id, arg_max(content, load_id) AS content FROM main.seen WHERE case_id IN (SELECT case_id FROM temp.lost) AND " + store.Standing + " GROUP BY case_id"
 
-// hold takes out of temp.gone the cases of which the export says what the latest
-// export said too, and whose rows all stand in the store: what the store has beyond
-// them are corrections, which an export that does not know them leaves alone.
-func hold(ctx context.Context, c *sql.Conn) (held int64, err error) {
-	if _, err := exec(ctx, c, `CREATE OR REPLACE TEMP TABLE held AS SELECT DISTINCT g.case_id FROM temp.gone g JOIN temp.content n USING (case_id) JOIN (`+lastSeen+`) l USING (case_id)
-	WHERE NOT g.withdrawn AND n.content = l.content AND g.case_id NOT IN (SELECT case_id FROM temp.gained)`); err != nil {
-		return 0, err
-	}
-	held, err = exec(ctx, c, "INSERT INTO temp.same SELECT case_id FROM temp.held")
-	if err == nil {
-		_, err = exec(ctx, c, "DELETE FROM temp.gone WHERE case_id IN (SELECT case_id FROM temp.held)")
-	}
-	return held, err
-}
+// holdSQL makes temp.held of the cases with a row in the store that the export does not
+// have, of which the export says what the latest one said too, and whose other rows all
+// stand in the store: what the store has beyond them are corrections, which an export
+// that does not know them leaves alone.
+const holdSQL = `CREATE OR REPLACE TEMP TABLE held AS SELECT DISTINCT g.case_id FROM temp.lost g JOIN temp.content n USING (case_id) JOIN (` + lastSeen + `) l USING (case_id)
+	WHERE n.content = l.content AND g.case_id NOT IN (SELECT case_id FROM temp.gained)`
 
 // anyKnown reports whether the load touches a case that the store already has.
 func anyKnown(ctx context.Context, c *sql.Conn) (known bool, err error) {
@@ -95,29 +115,32 @@ func anyKnown(ctx context.Context, c *sql.Conn) (known bool, err error) {
 	return known, err
 }
 
-// compareRows moves the cases of temp.same with any different row to temp.gone, but
-// for those whose difference is a correction. temp.gained are the cases with a row
-// that the store does not have.
-func compareRows(ctx context.Context, c *sql.Conn, stages []*stage) (n cases, err error) {
-	steps := []string{"CREATE OR REPLACE TEMP TABLE gained (case_id VARCHAR)"}
+// compareRows compares the rows of the cases of temp.same with those of the store. Those
+// with any difference go to temp.gone, but for those whose difference is a correction.
+// temp.gained are the cases with a row that the store does not have, temp.lost those
+// without one that it has.
+func compareRows(ctx context.Context, c *sql.Conn, stages []*stage, withdrawn string) (n cases, err error) {
+	var gained, lost []string
 	for _, g := range stages {
 		was := caseRows(g.t, "main."+g.t.Name, "main.visits", "owner IN (SELECT case_id FROM temp.same)")
 		is := caseRows(g.t, g.table(), "(SELECT * FROM temp.st_visits WHERE verdict IS NULL)", "x.verdict IS NULL AND owner IN (SELECT case_id FROM temp.same)")
-		steps = append(steps, fmt.Sprintf("INSERT INTO temp.gained SELECT DISTINCT owner FROM ((%s) EXCEPT (%s))", is, was),
-			fmt.Sprintf("INSERT INTO temp.gone SELECT DISTINCT owner, false FROM ((%s) EXCEPT (%s))", was, is))
+		gained = append(gained, fmt.Sprintf("SELECT DISTINCT owner FROM ((%s) EXCEPT (%s))", is, was))
+		lost = append(lost, fmt.Sprintf("SELECT DISTINCT owner FROM ((%s) EXCEPT (%s))", was, is))
 	}
-	steps = append(steps, "INSERT INTO temp.gone SELECT DISTINCT case_id, false FROM temp.gained",
-		"DELETE FROM temp.same WHERE case_id IN (SELECT case_id FROM temp.gone)")
-	for _, q := range steps {
+	made := func(table string, parts []string) string {
+		return "CREATE OR REPLACE TEMP TABLE " + table + " AS SELECT DISTINCT owner AS case_id FROM (" + strings.Join(parts, " UNION ALL ") + ")"
+	}
+	for _, q := range []string{
+		made("gained", gained), made("lost", lost), holdSQL,
+		"CREATE OR REPLACE TEMP TABLE gone AS " + withdrawn + " UNION ALL SELECT case_id, false FROM (SELECT case_id FROM temp.gained UNION SELECT case_id FROM temp.lost) WHERE case_id NOT IN (SELECT case_id FROM temp.held)",
+		"DELETE FROM temp.same WHERE case_id IN (SELECT case_id FROM temp.gone)",
+	} {
 		if _, err := exec(ctx, c, q); err != nil {
 			return n, err
 		}
 	}
-	if n.held, err = hold(ctx, c); err != nil {
-		return n, err
-	}
 	err = c.QueryRowContext(ctx, `SELECT (SELECT count(DISTINCT case_id) FROM temp.gone WHERE NOT withdrawn),
-	(SELECT count(*) FROM temp.same), (SELECT count(*) FROM temp.gone WHERE withdrawn)`).Scan(&n.changed, &n.same, &n.withdrawn)
+	(SELECT count(*) FROM temp.same), (SELECT count(*) FROM temp.gone WHERE withdrawn), (SELECT count(*) FROM temp.held)`).Scan(&n.changed, &n.same, &n.withdrawn, &n.held)
 	n.same -= n.held
 	return n, err
 }

@@ -111,13 +111,16 @@ func (s *Standard) model(c counted) *MixModel {
 	return nil
 }
 
-// expect leaves mix_expected for these rates by pattern.
+// expect leaves mix_expected for these rates by pattern, and mix_sums of it.
 func (q *asker) expect(ctx context.Context, rates []float64) error {
 	whole := make([]int64, len(rates))
 	for i, r := range rates {
 		whole[i] = int64(math.Round(1e9 * math.Min(r, 1e6)))
 	}
-	return q.exec(ctx, "mix_expected", joinInts(whole))
+	if err := q.exec(ctx, "mix_expected", joinInts(whole)); err != nil {
+		return err
+	}
+	return q.exec(ctx, "mix_sums")
 }
 
 // dispersion is the variance of patients' events over their mean, about their

@@ -56,7 +56,9 @@ func (q *asker) pairFindings(ctx context.Context, hypotheses []habit.Hypothesis)
 			return nil, err
 		}
 	}
-	for _, batch := range basis.batches(fits) {
+	batches := basis.batches(fits)
+	for i, batch := range batches {
+		q.atStep("habits beside outcomes", i, len(batches))
 		if err := q.fitPairs(ctx, batch, basis); err != nil {
 			return nil, err
 		}

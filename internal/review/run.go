@@ -16,11 +16,15 @@ var (
 
 // Run asks every question of the meeting pack.
 func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings, error) {
+	if h.Progress != nil {
+		h.Progress("opening the store", 0, 1)
+	}
 	q, err := newAsker(ctx, st, s)
 	if err != nil {
 		return nil, err
 	}
 	defer q.c.Close()
+	q.progress = h.Progress
 	f := &Findings{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf,
 		Headlines: []Headline{}, Curves: []Curve{}, Groups: []Group{}, Bands: []BandTable{}}
 	if f.Fingerprint, err = st.KnownFingerprint(ctx); err != nil {
@@ -32,12 +36,15 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	if err := q.outcomes(ctx, f); err != nil {
 		return nil, err
 	}
+	q.atStep("fields and places", 0, 3)
 	if f.Fields, err = q.fields(ctx); err != nil {
 		return nil, err
 	}
+	q.atStep("fields and places", 1, 3)
 	if f.Zones, err = q.zones(ctx); err != nil {
 		return nil, err
 	}
+	q.atStep("fields and places", 2, 3)
 	if f.Open, err = q.openCases(ctx, s.OpenCases); err != nil {
 		return nil, err
 	}
@@ -59,15 +66,19 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 
 // shared fills what the summaries are cut from as well.
 func (q *asker) shared(ctx context.Context, f *Findings) (err error) {
+	q.atStep("habits and lesions", 0, 4)
 	if f.Coverage, f.Notes, err = q.coverage(ctx); err != nil {
 		return err
 	}
+	q.atStep("habits and lesions", 1, 4)
 	if f.Habits, err = q.habits(ctx); err != nil {
 		return err
 	}
+	q.atStep("habits and lesions", 2, 4)
 	if f.Same, err = q.sameValues(ctx); err != nil {
 		return err
 	}
+	q.atStep("habits and lesions", 3, 4)
 	if f.Lesions, err = q.lesions(ctx); err != nil {
 		return err
 	}
@@ -79,28 +90,38 @@ func (q *asker) shared(ctx context.Context, f *Findings) (err error) {
 
 // outcomes fills headlines, groups, bands and curves.
 func (q *asker) outcomes(ctx context.Context, f *Findings) error {
-	if err := q.exec(ctx, "group_rows"); err != nil {
+	c, err := q.newCohort(ctx, slices.Concat([]string{"all"}, dimensions, exposures)...)
+	if err != nil {
 		return err
 	}
+	if err := c.robust(ctx); err != nil {
+		return err
+	}
+	steps := len(q.recurrents()) + len(q.firsts())
+	q.atStep("outcomes", 0, steps)
 	for _, r := range q.recurrents() {
-		estimates, order, err := q.recurrentEstimates(ctx, r)
+		estimates, order, err := c.recurrentEstimates(r)
 		if err != nil {
 			return err
 		}
 		f.place(r.outcome, estimates, order)
 	}
-	patients, err := q.patients(ctx)
+	firsts, err := c.firsts(ctx)
 	if err != nil {
 		return err
 	}
-	for _, o := range q.firsts() {
-		estimates, order, err := q.firstEstimates(ctx, o, patients)
+	for i, o := range q.firsts() {
+		q.atStep("outcomes", steps-len(q.firsts())+i, steps)
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		estimates, order, err := firsts.estimates(o)
 		if err != nil {
 			return err
 		}
 		f.place(o.outcome, estimates, order)
 	}
-	f.Curves, err = q.curves(ctx)
+	f.Curves, err = q.curves(firsts)
 	return err
 }
 

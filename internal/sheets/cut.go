@@ -156,3 +156,42 @@ func unquote(text []byte) (cell string, rest []byte) {
 		text = text[1:]
 	}
 }
+
+// SplitBytes appends the cells of a record that Cut found whole to dst. They are lent:
+// all but those with a quote inside are parts of text.
+func SplitBytes(text []byte, delim byte, dst [][]byte) [][]byte {
+	if bytes.IndexByte(text, '"') < 0 {
+		for {
+			at := bytes.IndexByte(text, delim)
+			if at < 0 {
+				return append(dst, text)
+			}
+			dst = append(dst, text[:at])
+			text = text[at+1:]
+		}
+	}
+	for {
+		if len(text) > 0 && text[0] == '"' {
+			end := bytes.IndexByte(text[1:], '"') + 1
+			if end > 0 && (end+1 == len(text) || text[end+1] == delim) {
+				dst = append(dst, text[1:end])
+				text = text[end+1:]
+			} else {
+				cell, rest := unquote(text[1:])
+				dst = append(dst, []byte(cell))
+				text = rest
+			}
+			if len(text) == 0 || text[0] == '\r' {
+				return dst
+			}
+			text = text[1:]
+			continue
+		}
+		at := bytes.IndexByte(text, delim)
+		if at < 0 {
+			return append(dst, text)
+		}
+		dst = append(dst, text[:at])
+		text = text[at+1:]
+	}
+}

@@ -1,0 +1,392 @@
+package intake
+
+import (
+	"bytes"
+	"context"
+	"crypto/md5" //nolint:gosec // tells versions of a case apart, keeps no secret
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"hash/maphash"
+	"io"
+	"math/bits"
+	"os"
+	"strconv"
+	"unicode/utf8"
+
+	"afterfit/internal/bundle"
+	"afterfit/internal/mapping"
+	"afterfit/internal/sheets"
+)
+
+// Nearly all rows of an export are sound, and the store should pay for them no more
+// than DuckDB needs to read and write them. So a look-through goes over the bytes of
+// every row first and tells rows that are sound for certain from those to be judged:
+// a cell that is not plainly what its column holds, a key that came before, a parent
+// that is not certain itself. Sound rows go from the file to the store in one typed
+// read. The others are staged as text, and the rules in SQL alone say what becomes of
+// them, so that being too careful costs time and never a row. A test holds the two
+// together: no row that the rules set aside is ever sound here.
+//
+// On the way the look-through gathers what the whole of an export is needed for: the
+// shapes of keys for the privacy checks, and a sum over the rows of each case.
+
+// sieve is the look-through of one export. Tables come parents first.
+type sieve struct {
+	seed    maphash.Seed
+	parents map[string]*index // of the tables that others hang on, by their key
+	owner   []uint32          // of every visit, the case that it names
+	sums    []sum128          // by case, over the rows that belong to it
+	text    []byte            // room for the row that is summed
+}
+
+// sum128 is a sum of 64-bit values.
+type sum128 struct{ high, low uint64 }
+
+func (s *sum128) add(x uint64) {
+	var carry uint64
+	s.low, carry = bits.Add64(s.low, x, 0)
+	s.high += carry
+}
+
+func newSieve() *sieve {
+	s := &sieve{seed: maphash.MakeSeed(), parents: map[string]*index{}}
+	for _, t := range bundle.Tables {
+		if t.Parent != "" && s.parents[t.Parent] == nil {
+			s.parents[t.Parent] = newIndex(s.seed)
+		}
+	}
+	return s
+}
+
+// sifted is what the look-through found in one table.
+type sifted struct {
+	judge bitset            // records to be judged
+	sure  bitset            // records whose parent is certain
+	spans map[string]*spans // by column
+	files map[string]int64  // sound rows by file, where a mapping says the file
+
+	judged string // file with the records to be judged; "" = there are none
+	sound  string // file with the others
+}
+
+// sifting is one table on its way through the sieve.
+type sifting struct {
+	*sieve
+	*sifted
+	t     bundle.Table
+	cols  []siftColumn // as the header has them
+	at    []int        // of each of the contract's columns, its place in the header; -1 = not there
+	own   *index       // keys of this table, where others hang on it
+	up    *index       // keys of the parent
+	keys  keySet       // of a table that nothing hangs on
+	first []uint32     // of each key in own, its first record
+	row   func(values []int64) bool
+
+	problem, file int // places of what a mapping adds, -1 = none
+
+	values []int64
+	cells  [][]byte
+	ascii  bool // the record
+}
+
+// siftColumn is one column of the header.
+type siftColumn struct {
+	sound  func(cell []byte) (ok bool, value int64)
+	spans  *spans
+	isKey  bool
+	parent bool // names the parent
+	text   bool
+}
+
+// sift looks a table through. It must be plain text as DuckDB reads it.
+func (s *sieve) sift(ctx context.Context, t bundle.Table, sh *Sheet, progress func(rec int64)) error {
+	f := s.begin(t, sh)
+	sh.Sifted = f.sifted
+	err := sh.eachRecord(ctx, func(rec int64, text []byte) error {
+		if rec%(1<<16) == 0 {
+			progress(rec)
+		}
+		f.take(rec, text)
+		return nil
+	})
+	f.finish()
+	return err
+}
+
+// begin prepares the look-through of a table.
+func (s *sieve) begin(t bundle.Table, sh *Sheet) *sifting {
+	f := &sifting{sieve: s, sifted: &sifted{judge: newBitset(sh.Records), sure: newBitset(sh.Records), spans: map[string]*spans{}, files: map[string]int64{}},
+		t: t, own: s.parents[t.Name], up: s.parents[t.Parent], row: soundRow(t), problem: -1, file: -1, values: make([]int64, len(t.Columns))}
+	if f.own == nil {
+		f.keys = newKeySet(sh.Records)
+	} else {
+		f.own.reserve(sh.Records)
+	}
+	for _, c := range t.Columns {
+		f.at = append(f.at, -1)
+		k := siftColumn{sound: soundCell(c), parent: c.Name == t.ParentBy, isKey: len(t.Key) == 0 || contains(t.Key, c.Name), text: c.Kind == bundle.Text || c.Kind == bundle.Period || c.Kind == bundle.AgeBand || c.Kind == bundle.Codes}
+		if (c.Kind == bundle.Text || c.Kind == bundle.Period) && !k.parent {
+			k.spans = newSpans(s.seed)
+		}
+		f.cols = append(f.cols, k)
+	}
+	for i, name := range append(append([]string{}, sh.Header...), sh.turnedColumns()...) {
+		for j, c := range t.Columns {
+			if c.Name == name {
+				f.at[j] = i
+			}
+		}
+		switch name {
+		case mapping.ProblemColumn:
+			f.problem = i
+		case mapping.FileColumn:
+			f.file = i
+		}
+	}
+	return f
+}
+
+// take looks at one record. It is called for every row of an export.
+func (f *sifting) take(rec int64, text []byte) {
+	f.cells, f.ascii = sheets.SplitBytes(text, ',', f.cells[:0]), isASCII(text)
+	sound := f.problem < 0 || len(f.cell(f.problem)) == 0
+	hash, keyed := uint64(0), true
+	var own, up uint32
+	hasOwn, hasUp, firstTime := false, false, false
+	for j := range f.cols {
+		c := &f.cols[j]
+		cell := f.cell(f.at[j])
+		ok, value := c.sound(cell)
+		sound = sound && ok
+		f.values[j] = value
+		switch {
+		case c.parent:
+			if hasUp = len(cell) > 0; hasUp {
+				up, _ = f.up.add(cell)
+				if f.up.isSound(up) {
+					f.sure.set(rec)
+				} else {
+					sound = false
+				}
+				value = int64(up) + 1
+			}
+		case f.own != nil && c.isKey:
+			if hasOwn = len(cell) > 0; hasOwn {
+				own, firstTime = f.own.add(cell)
+			}
+		}
+		if c.isKey && f.own == nil {
+			if c.text && !c.parent && len(cell) > 0 {
+				value = int64(maphash.Bytes(f.seed, cell) | 1) //nolint:gosec // bits, no number
+			}
+			keyed = keyed && value != noValue
+			hash = mix(hash, uint64(value)) //nolint:gosec // bits, no number
+		}
+		if c.spans != nil && len(cell) > 0 {
+			c.spans.add(cell, f.own != nil && c.isKey, firstTime)
+		}
+	}
+	sound = sound && f.row(f.values)
+	switch {
+	case f.own != nil && hasOwn:
+		sound = f.key(rec, own, firstTime) && sound
+	case f.own == nil && keyed:
+		if other, twice := f.keys.add(hash, uint32(rec)); twice { //nolint:gosec // no file has 4 thousand million records
+			f.judge.set(int64(other))
+			sound = false
+		}
+	}
+	if !sound {
+		f.judge.set(rec)
+	} else if f.file >= 0 {
+		f.files[string(f.cell(f.file))]++
+	}
+	f.sum(own, hasOwn, up, hasUp)
+}
+
+// cell is the cell at a place of the header; nil where the header has none.
+func (f *sifting) cell(at int) []byte {
+	if at < 0 || at >= len(f.cells) {
+		return nil
+	}
+	return f.cells[at]
+}
+
+// key notes the key of a row on which others may hang, and reports whether it is new.
+func (f *sifting) key(rec int64, own uint32, firstTime bool) bool {
+	for int(own) >= len(f.first) {
+		f.first = append(f.first, noRecord)
+	}
+	if firstTime || f.first[own] == noRecord {
+		f.first[own] = uint32(rec) //nolint:gosec // no file has 4 thousand million records
+		return true
+	}
+	f.judge.set(int64(f.first[own]))
+	return false
+}
+
+// noRecord stands for a key that only rows of other tables name.
+const noRecord = ^uint32(0)
+
+// finish settles what only the whole table shows.
+func (f *sifting) finish() {
+	for own, rec := range f.first {
+		if rec != noRecord && !f.judge.has(int64(rec)) {
+			f.own.setSound(uint32(own)) //nolint:gosec // below the number of keys
+		}
+	}
+	for j, c := range f.t.Columns {
+		if k := f.cols[j]; k.spans != nil && f.at[j] >= 0 {
+			f.spans[c.Name] = k.spans
+		}
+	}
+}
+
+// sum adds the row to the sum of its case: the same 64 bits of the same text as
+// rowContent has it in SQL.
+func (f *sifting) sum(own uint32, hasOwn bool, up uint32, hasUp bool) {
+	var of uint32
+	switch {
+	case f.t.Parent == "":
+		if !hasOwn {
+			return
+		}
+		of = own
+	case f.t.Parent == caseTable && hasUp:
+		of = up
+		if f.own != nil && hasOwn {
+			f.owns(own, up)
+		}
+	case f.t.Parent == caseTable || !hasUp || int(up) >= len(f.owner) || f.owner[up] == noRecord:
+		return
+	default:
+		of = f.owner[up]
+	}
+	buf := f.text[:0]
+	buf = append(buf, f.t.Name...)
+	for j, at := range f.at {
+		if j > 0 {
+			buf = append(buf, ',')
+		}
+		cell := f.cell(at)
+		if len(cell) == 0 {
+			buf = append(buf, '-')
+			continue
+		}
+		n := len(cell)
+		if !f.ascii {
+			n = utf8.RuneCount(cell)
+		}
+		if n < 10 {
+			buf = append(buf, byte('0'+n), ':')
+		} else {
+			buf = append(strconv.AppendInt(buf, int64(n), 10), ':')
+		}
+		buf = append(buf, cell...)
+	}
+	f.text = buf
+	for int(of) >= len(f.sums) {
+		f.sums = append(f.sums, sum128{})
+	}
+	f.sums[of].add(lowerHalf(md5.Sum(buf))) //nolint:gosec // see above
+}
+
+// isASCII reports a text without letters of more than one byte.
+func isASCII(text []byte) bool {
+	for len(text) >= 8 {
+		if binary.LittleEndian.Uint64(text)&0x8080808080808080 != 0 {
+			return false
+		}
+		text = text[8:]
+	}
+	for _, b := range text {
+		if b >= 0x80 {
+			return false
+		}
+	}
+	return true
+}
+
+// caseTable is the table that everything belongs to.
+const caseTable = "cases"
+
+// owns notes which case a visit names; of two the one that comes first as text.
+func (f *sifting) owns(visit, of uint32) {
+	for int(visit) >= len(f.owner) {
+		f.owner = append(f.owner, noRecord)
+	}
+	cases := f.parents[caseTable]
+	if had := f.owner[visit]; had == noRecord || bytes.Compare(cases.key(of), cases.key(had)) < 0 {
+		f.owner[visit] = of
+	}
+}
+
+// lowerHalf is what DuckDB's md5_number_lower makes of a digest.
+func lowerHalf(sum [md5.Size]byte) uint64 { return binary.LittleEndian.Uint64(sum[8:]) }
+
+// eachRecord cuts the records of a sheet's text and gives each its number. The text is
+// only lent. A file that has not as many as were counted before has changed.
+func (sh *Sheet) eachRecord(ctx context.Context, take func(rec int64, text []byte) error) error {
+	in, err := os.Open(sh.Path)
+	if err != nil {
+		return err
+	}
+	defer func() { _ = in.Close() }() // only read from
+	rec, err := cutRecords(ctx, in, func(rec int64, text []byte) error {
+		if rec >= sh.Records {
+			return errOtherRecords
+		}
+		return take(rec, text)
+	})
+	if err == nil && rec == sh.Records {
+		return nil
+	}
+	if changed := sh.unchanged(); changed != nil {
+		return changed
+	}
+	if err == nil {
+		err = errOtherRecords
+	}
+	return fmt.Errorf("read %s: %w", sh.File, err)
+}
+
+var errOtherRecords = errors.New("not the records that were counted before; was the file changed meanwhile?")
+
+// cutRecords cuts the records below the header line.
+func cutRecords(ctx context.Context, in io.Reader, take func(rec int64, text []byte) error) (int64, error) {
+	const chunk = 1 << 20
+	var buf, have []byte
+	rec := int64(-1) // the header
+	for end := false; !end; {
+		if err := ctx.Err(); err != nil {
+			return 0, err
+		}
+		if len(have)+chunk > len(buf) {
+			buf = make([]byte, 2*(len(have)+chunk))
+		}
+		n := copy(buf, have)
+		m, err := io.ReadFull(in, buf[n:n+chunk])
+		have = buf[:n+m]
+		switch {
+		case errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF):
+			end = true
+		case err != nil:
+			return 0, err
+		}
+		for len(have) > 0 {
+			r := sheets.Cut(have, 0, ',')
+			if !r.Ended && !end {
+				break
+			}
+			if rec >= 0 {
+				if err := take(rec, have[r.From:r.To]); err != nil {
+					return 0, err
+				}
+			}
+			rec++
+			have = have[r.Next:]
+		}
+	}
+	return max(rec, 0), nil
+}

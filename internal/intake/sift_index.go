@@ -1,0 +1,159 @@
+package intake
+
+import (
+	"bytes"
+	"hash/maphash"
+	"math/bits"
+)
+
+// index numbers distinct keys in the order in which they come, and notes which of
+// them are certain to be in the load. It compares the keys themselves, not only their
+// hashes.
+type index struct {
+	seed  maphash.Seed
+	slots []uint64 // the upper half of a key's hash and its number + 1; 0 = free
+	arena []byte
+	ends  []uint64 // of each key in arena
+	sound bitset
+	last  uint32 // rows of one case mostly stand together
+}
+
+func newIndex(seed maphash.Seed) *index { return &index{seed: seed, slots: make([]uint64, 1<<10)} }
+
+// len is how many keys there are.
+func (x *index) len() int { return len(x.ends) }
+
+// key is the text of a key.
+func (x *index) key(n uint32) []byte {
+	from := uint64(0)
+	if n > 0 {
+		from = x.ends[n-1]
+	}
+	return x.arena[from:x.ends[n]]
+}
+
+// add gives the number of a key, and whether it is new.
+func (x *index) add(key []byte) (n uint32, isNew bool) {
+	for n := x.last; int(n) < len(x.ends) && n <= x.last+1; n++ { // and those of its children in the same order
+		if bytes.Equal(x.key(n), key) {
+			x.last = n
+			return n, false
+		}
+	}
+	hash := maphash.Bytes(x.seed, key)
+	mask := uint64(len(x.slots) - 1)
+	at := hash & mask
+	for ; x.slots[at] != 0; at = (at + 1) & mask {
+		if x.slots[at]>>32 == hash>>32 {
+			if n := uint32(x.slots[at]) - 1; bytes.Equal(x.key(n), key) { //nolint:gosec // the lower half
+				x.last = n
+				return n, false
+			}
+		}
+	}
+	x.arena = append(x.arena, key...)
+	x.ends = append(x.ends, uint64(len(x.arena)))
+	n = uint32(len(x.ends) - 1) //nolint:gosec // keys are fewer than records
+	x.slots[at] = hash>>32<<32 | uint64(n+1)
+	x.last = n
+	if 2*len(x.ends) > len(x.slots) {
+		x.grow()
+	}
+	return n, true
+}
+
+// reserve makes room for so many keys.
+func (x *index) reserve(keys int64) {
+	if size := 1 << bits.Len64(uint64(2*max(keys, 0))); size > len(x.slots) { //nolint:gosec // not negative
+		x.slots = make([]uint64, size)
+		x.place()
+	}
+}
+
+func (x *index) grow() {
+	x.slots = make([]uint64, 2*len(x.slots))
+	x.place()
+}
+
+// place puts every key into its slot. A slot has half of its key's hash, so that the
+// hash is made again.
+func (x *index) place() {
+	mask := uint64(len(x.slots) - 1)
+	for n := range x.ends {
+		hash := maphash.Bytes(x.seed, x.key(uint32(n))) //nolint:gosec // keys are fewer than records
+		at := hash & mask
+		for x.slots[at] != 0 {
+			at = (at + 1) & mask
+		}
+		x.slots[at] = hash>>32<<32 | uint64(n+1) //nolint:gosec // as above
+	}
+}
+
+func (x *index) setSound(n uint32)     { x.sound.set(int64(n)) }
+func (x *index) isSound(n uint32) bool { return x.sound.has(int64(n)) }
+
+// keySet holds hashes of keys with the first record of each. Two keys of one hash
+// count as one: both rows are judged, and found different.
+type keySet struct {
+	slots []keySlot
+	n     int
+}
+
+type keySlot struct {
+	tag uint32
+	rec uint32 // + 1; 0 = free
+}
+
+func newKeySet(records int64) keySet {
+	size := 1 << max(10, bits.Len64(uint64(max(records, 1)+records/2))) //nolint:gosec // not negative
+	return keySet{slots: make([]keySlot, size)}
+}
+
+// add notes a key of a record, or gives the record that had it before.
+func (k *keySet) add(hash uint64, rec uint32) (before uint32, twice bool) {
+	mask := uint64(len(k.slots) - 1)
+	tag := uint32(hash >> 32)
+	for at := hash & mask; ; at = (at + 1) & mask {
+		switch s := &k.slots[at]; {
+		case s.rec == 0:
+			*s = keySlot{tag, rec + 1}
+			k.n++
+			return 0, false
+		case s.tag == tag:
+			return s.rec - 1, true
+		}
+	}
+}
+
+// mix folds a value into a hash.
+func mix(hash, value uint64) uint64 {
+	high, low := bits.Mul64(hash^0x9e3779b97f4a7c15, value^0xd6e8feb86659fd93)
+	return high ^ low
+}
+
+// bitset is a set of small numbers.
+type bitset []uint64
+
+func newBitset(n int64) bitset { return make(bitset, n/64+1) }
+
+func (b *bitset) set(n int64) {
+	for int(n/64) >= len(*b) {
+		*b = append(*b, 0)
+	}
+	(*b)[n/64] |= 1 << (n % 64)
+}
+
+func (b bitset) unset(n int64) {
+	if b.has(n) {
+		b[n/64] &^= 1 << (n % 64)
+	}
+}
+
+func (b bitset) has(n int64) bool { return int(n/64) < len(b) && b[n/64]&(1<<(n%64)) != 0 }
+
+func (b bitset) count() (n int64) {
+	for _, w := range b {
+		n += int64(bits.OnesCount64(w))
+	}
+	return n
+}
