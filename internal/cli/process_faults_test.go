@@ -156,6 +156,7 @@ func TestFaultsOfAProcess(t *testing.T) {
 	t.Logf("a load takes %v, undoing it %v", k.timeOfLoad.Round(time.Millisecond), k.timeOfUndo.Round(time.Millisecond))
 	t.Run("killed", k.killed)
 	t.Run("interrupted", k.interrupted)
+	t.Run("interrupted pages", k.interruptedPages)
 	t.Run("read-only", k.readOnly)
 	t.Run("second writer", k.secondWriter)
 	t.Run("damaged", k.damaged)

@@ -35,6 +35,18 @@ func SQLType(k bundle.Kind) string {
 	return "VARCHAR"
 }
 
+// compression says how a column of text is packed. Left to itself DuckDB tries all ways on
+// every stretch of rows, which takes a quarter of the time of a load, and chooses these.
+func compression(c bundle.Column) string {
+	switch {
+	case SQLType(c.Kind) != "VARCHAR":
+		return ""
+	case c.Name == "case_id" || c.Name == "patient_key" || c.Name == "remake_of" || c.Name == "visit_id":
+		return " USING COMPRESSION fsst"
+	}
+	return " USING COMPRESSION dictionary"
+}
+
 // firstSchema is version 1: the contract's tables twice (current rows and
 // history) and the ledger.
 func firstSchema() []string {
@@ -42,7 +54,7 @@ func firstSchema() []string {
 	for _, t := range bundle.Tables {
 		cols := make([]string, 0, len(t.Columns)+2)
 		for _, c := range t.Columns {
-			cols = append(cols, c.Name+" "+SQLType(c.Kind))
+			cols = append(cols, c.Name+" "+SQLType(c.Kind)+compression(c))
 		}
 		cols = append(cols, "load_id INTEGER")
 		ddl = append(ddl,
