@@ -1,13 +1,9 @@
--- Question:   in each group, how many dentures had the outcome, died or left on each day?
--- Unit:       one row per dimension, code and day
--- Parameters: none; reads first_units and group_rows
--- Columns:    dimension, code, day (from delivery), events, deaths, censored
--- Order:      dimension, code, day
-SELECT n.dimension, n.code, c.day, c.events, c.deaths, c.censored
-FROM (
-    SELECT grp, day, count(*) FILTER (kind = 0) AS events, count(*) FILTER (kind = 1) AS deaths, count(*) FILTER (kind = 2) AS censored
-    FROM first_units
-    GROUP BY grp, day
-) c
-JOIN (SELECT DISTINCT grp, dimension, code FROM group_rows) n USING (grp)
-ORDER BY n.dimension, n.code, c.day
+-- Question:   in each group, how many dentures had a yes/no outcome on each day, and how would they have left without it?
+-- Unit:       one row per dimension, outcome, code and way of leaving, with the outcome and without
+-- Parameters: none; the dimensions come from the list; reads cohort_firsts
+-- Columns:    dim, outcome (number), code (number), unit_is, unit_was (as in cohort_firsts), n (dentures)
+-- Order:      dim, outcome, code, unit_is, unit_was
+-- What is not here left as cohort_left says: most dentures have no such outcome, and are counted once for all of them.
+{{range $i, $d := .Dimensions}}{{if $i}}UNION ALL
+{{end}}SELECT {{.No}} AS dim, outcome, c{{.No}} AS code, unit_is, unit_was, count(*) AS n FROM cohort_firsts WHERE c{{.No}} > 0{{if not .Curves}} AND outcome < {{$.Compared}}{{end}} GROUP BY ALL
+{{end}}ORDER BY ALL

@@ -1,18 +1,26 @@
--- Question:   how long was each denture at risk of one outcome, and how often did it happen?
+-- Question:   how long was each denture at risk of each outcome, and how often did it happen?
 -- Unit:       one row per delivered denture
--- Parameters: $1 outcome, $2 last day of its window, $3 whether the outcome counts once
--- Columns:    denture_no, patient_no, day (last day at risk, from delivery), y (events in the window)
+-- Parameters: none; the outcomes come from the list: name, last day of the window, whether it counts once
+-- Columns:    denture_no, patient_no, and for each outcome y_ and its name (events in the window) and day_ and its name (last day at
+--             risk, from delivery)
 -- Order:      none; readers state their own
 -- An outcome that counts once ends the time at risk; one that recurs does not.
 CREATE OR REPLACE TEMP TABLE outcome_ends AS
-WITH happened AS (
-    SELECT denture_no, CAST(sum(n) AS INTEGER) AS y, CAST(NULL AS INTEGER) AS day
-    FROM linked_events WHERE NOT CAST($3 AS BOOLEAN) AND outcome = CAST($1 AS VARCHAR) AND day <= CAST($2 AS INTEGER)
+WITH often AS (
+    SELECT denture_no{{range .}}{{if not .Once}}, sum(n) FILTER (outcome = '{{.Name}}' AND day <= {{.Days}}) AS {{.Name}}{{end}}{{end}}
+    FROM linked_events
     GROUP BY denture_no
-    UNION ALL
-    SELECT denture_no, 1, day
-    FROM linked_firsts WHERE CAST($3 AS BOOLEAN) AND outcome = CAST($1 AS VARCHAR) AND day <= CAST($2 AS INTEGER)
+), once AS (
+    SELECT denture_no{{range .}}{{if .Once}}, min(day) FILTER (outcome = '{{.Name}}' AND day <= {{.Days}}) AS {{.Name}}{{end}}{{end}}
+    FROM linked_firsts
+    WHERE false{{range .}}{{if .Once}} OR outcome = '{{.Name}}'{{end}}{{end}}
+    GROUP BY denture_no
 )
-SELECT d.denture_no, d.patient_no, coalesce(h.day, least(d.risk_days, CAST($2 AS INTEGER))) AS day, coalesce(h.y, 0) AS y
+SELECT d.denture_no, d.patient_no
+{{- range .}},
+       {{if .Once}}CAST(o.{{.Name}} IS NOT NULL AS INTEGER) AS y_{{.Name}}, CAST(coalesce(o.{{.Name}}, least(d.risk_days, {{.Days}})) AS INTEGER) AS day_{{.Name}}
+       {{- else}}CAST(coalesce(e.{{.Name}}, 0) AS INTEGER) AS y_{{.Name}}, CAST(least(d.risk_days, {{.Days}}) AS INTEGER) AS day_{{.Name}}{{end}}
+{{- end}}
 FROM linked_dentures d
-LEFT JOIN happened h USING (denture_no)
+LEFT JOIN often e ON e.denture_no = d.denture_no
+LEFT JOIN once o ON o.denture_no = d.denture_no

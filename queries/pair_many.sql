@@ -1,21 +1,19 @@
 -- Question:   how many patients with three dentures or more are compared?
 -- Unit:       one row per comparison that compares any
--- Parameters: $1 the cells compared: comparison and cell, joined by a comma, cells by semicolons; each comparison brings its number, its
---             habit's column and how its case mix is numbered; reads pair_rows and pair_scores
+-- Parameters: $1 the cells compared: comparison and cell, joined by a comma, cells by semicolons; each family brings its habit's
+--             column, its set of columns of case mix and its comparisons; reads pair_dentures and pair_scores
 -- Columns:    task, dentures, patients
 -- Order:      task
 WITH compared AS (
     SELECT CAST(f[1] AS INTEGER) AS task, CAST(f[2] AS BIGINT) AS cell FROM (SELECT string_split(unnest(string_split($1, ';')), ',') AS f)
 ), many AS (
-    SELECT patient_no, place,
-           unnest([{{range $i, $t := .Of}}{{if $i}}, {{end}}{{.No}}{{end}}]) AS task,
-           unnest([{{range $i, $t := .Of}}{{if $i}},
-                   {{end}}CASE WHEN {{.Exposure}} IS NOT NULL THEN (place{{range .Mix}} + CAST({{.Weight}} AS BIGINT) * {{.Code}}{{end}}) // (2 * {{$.Clinicians}}) END{{end}}]) AS mix
-    FROM (SELECT *, CAST(clinician_no * 2 + CAST(upper AS INTEGER) AS BIGINT) AS place FROM pair_rows WHERE dentures > 2)
+{{- range $i, $f := .Families}}{{range $j, $t := .Of}}
+    {{if or $i $j}}UNION ALL {{end}}SELECT {{.No}} AS task, patient_no, CAST({{$f.Set}} AS BIGINT) AS key FROM pair_dentures WHERE dentures > 2 AND {{$f.Exposure}} IS NOT NULL AND s_{{.Outcome}} IS NOT NULL
+{{- end}}{{end}}
 ), placed AS MATERIALIZED ( -- or the cells compared would be joined by their comparison alone, which multiplies them
-    SELECT m.task, m.patient_no, m.place * s.bands + s.band AS cell
+    SELECT m.task, m.patient_no, m.key % {{.Places}} * s.bands + s.band AS cell
     FROM many m
-    JOIN pair_scores s ON s.task = m.task AND s.mix = m.mix
+    JOIN pair_scores s ON s.task = m.task AND s.mix = m.key // {{.Places}}
 )
 SELECT p.task, count(*) AS dentures, count(DISTINCT p.patient_no) AS patients
 FROM placed p

@@ -2,9 +2,9 @@
 -- Unit:       one row
 -- Parameters: none
 -- Columns:    quarters in which records were taken (0 where only years are recorded), years likewise, minutes of chair
---             time on adjustment visits and visits that recorded them
+--             time on adjustment visits, visits that recorded them, and dentures
 -- Order:      one row
 SELECT count(DISTINCT quarter) FILTER (length(quarter) > 4) AS quarters, count(DISTINCT quarter[1:4]) AS years,
        (SELECT CAST(coalesce(sum(n), 0) AS BIGINT) FROM linked_events WHERE outcome = 'chair_minutes') AS minutes,
-       (SELECT count(*) FROM linked_events WHERE outcome = 'chair_minutes') AS visits
+       (SELECT count(*) FROM linked_events WHERE outcome = 'chair_minutes') AS visits, count(*) AS dentures
 FROM linked_dentures

@@ -12,8 +12,8 @@ SELECT task, cell, exposed, CAST(sum(n) AS BIGINT) AS n, CAST(sum(y) AS BIGINT) 
        CAST(sum(CAST(round(share_share_e18 / 1e9 * rate) AS BIGINT)) AS DOUBLE) / 1e9 AS share_size,
        CAST(sum(CAST(round(share_share_e18 / 1e9 * rate * rate) AS BIGINT)) AS DOUBLE) / 1e9 AS size_size
 FROM (
-    SELECT g.*, g.share_e9 * s.rate AS size_e9, s.rate, CASE WHEN g.upper THEN s.lean_upper ELSE s.lean_lower END AS lean,
-           (g.clinician_no * 2 + CAST(g.upper AS INTEGER)) * s.bands + s.band AS cell
+    SELECT g.*, g.share_e9 * s.rate AS size_e9, s.rate, CASE WHEN g.place % 2 = 1 THEN s.lean_upper ELSE s.lean_lower END AS lean,
+           g.place * s.bands + s.band AS cell
     FROM pair_groups g
     JOIN pair_scores s USING (task, mix)
     WHERE g.exposed IS NOT NULL

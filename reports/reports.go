@@ -12,6 +12,12 @@ import (
 //go:embed page/*.gohtml
 var templates embed.FS
 
+// Words are the messages of every page, one file for each language. internal/wording
+// reads them.
+//
+//go:embed words/*.toml
+var Words embed.FS
+
 // Style is the one stylesheet of every page.
 //
 //go:embed style.css

@@ -19,7 +19,7 @@ import (
 // below it. DEVELOPERS.md says what each one is for.
 var house = []string{
 	"cmd/afterfit", "internal/cli", "internal/page", "internal/chart", "internal/review", "internal/habit", "internal/stats",
-	"internal/intake", "internal/store", "internal/privacy", "internal/mapping", "internal/demo", "internal/tables", "internal/blank", "internal/bundle", "internal/sheets", "queries", "reports",
+	"internal/intake", "internal/store", "internal/privacy", "internal/mapping", "internal/demo", "internal/tables", "internal/blank", "internal/bundle", "internal/sheets", "internal/wording", "queries", "reports",
 }
 
 const root = "../.."

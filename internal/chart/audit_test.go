@@ -18,7 +18,7 @@ func someLanes() []Lane {
 }
 
 func TestTimelineShowsEachKindBySeparateShape(t *testing.T) {
-	svg := Timeline(someLanes(), 23, 860, hostile)
+	svg := Timeline(english, someLanes(), 23, 860, hostile)
 	tags := wellFormed(t, svg)
 	assert.NotContains(t, tags, "b")
 	lanes, _, _ := strings.Cut(svg, `>delivery<`) // what stands before the key
@@ -31,7 +31,7 @@ var coordinate = regexp.MustCompile(` (?:x|x1|x2|cx)="([0-9.-]+)"`)
 
 func TestTimelineStaysInItsFrame(t *testing.T) {
 	for _, c := range []struct{ delivery, last int64 }{{23, 860}, {0, 10}, {-1, 0}, {5, 5}, {30, 100}, {36000, 36525}} {
-		svg := Timeline([]Lane{{Name: "upper", From: max(0, c.delivery), To: c.last, Marks: []Mark{{Day: 0, Kind: MarkSeen}, {Day: c.last, Kind: MarkAdjusted, Spots: 3}}}}, c.delivery, c.last, "t")
+		svg := Timeline(english, []Lane{{Name: "upper", From: max(0, c.delivery), To: c.last, Marks: []Mark{{Day: 0, Kind: MarkSeen}, {Day: c.last, Kind: MarkAdjusted, Spots: 3}}}}, c.delivery, c.last, "t")
 		wellFormed(t, svg)
 		assert.NotContains(t, svg, "NaN")
 		for _, m := range coordinate.FindAllStringSubmatch(svg, -1) {
@@ -58,25 +58,25 @@ func TestDaysAreDrawnInOrder(t *testing.T) {
 
 func TestSpreadDrawsWhatIsKnown(t *testing.T) {
 	nan := math.NaN()
-	svg := Spread{Value: 0.5, Low: 1, Mid: 2.5, High: 4, UsualLow: 1, UsualHigh: 5, Text: hostile, Beyond: true, Title: hostile}.Draw()
+	svg := Spread{Value: 0.5, Low: 1, Mid: 2.5, High: 4, UsualLow: 1, UsualHigh: 5, Text: hostile, Beyond: true, Title: hostile}.Draw(english)
 	wellFormed(t, svg)
 	for _, want := range []string{`class="band"`, `class="usual"`, `class="remake"`, `class="all"`, "usual 1 to 5"} {
 		assert.Contains(t, svg, want)
 	}
-	none := Spread{Value: nan, Low: 1, Mid: nan, High: 1, UsualLow: nan, UsualHigh: nan}.Draw()
+	none := Spread{Value: nan, Low: 1, Mid: nan, High: 1, UsualLow: nan, UsualHigh: nan}.Draw(english)
 	wellFormed(t, none)
 	for _, not := range []string{"NaN", `class="own"`, `class="usual"`, `class="all"`} {
 		assert.NotContains(t, none, not)
 	}
-	assert.Contains(t, Spread{Value: 2, Low: 1, Mid: nan, High: 4, UsualLow: nan, UsualHigh: nan}.Draw(), `class="own"`)
-	zero := Spread{Value: 2, Low: 1, Mid: nan, High: 4, UsualLow: nan, UsualHigh: nan, LowText: "one", HighText: "four", Zero: true}.Draw()
+	assert.Contains(t, Spread{Value: 2, Low: 1, Mid: nan, High: 4, UsualLow: nan, UsualHigh: nan}.Draw(english), `class="own"`)
+	zero := Spread{Value: 2, Low: 1, Mid: nan, High: 4, UsualLow: nan, UsualHigh: nan, LowText: "one", HighText: "four", Zero: true}.Draw(english)
 	assert.Contains(t, zero, `class="zero"`)
 	assert.Contains(t, zero, ">one</text>")
 	assert.Contains(t, zero, ">four</text>")
 }
 
 func TestDifferenceMapTellsMoreFewerUnsureAndTooFewApart(t *testing.T) {
-	svg := DifferenceMap("upper", []Difference{
+	svg := DifferenceMap(english, "upper", []Difference{
 		{"tuberosity", "left", "a", 10, true, "+10", hostile}, {"tuberosity", "right", "b", -4, true, "−4", ""},
 		{"palate_side", "left", "c", 3, false, "+3.0", ""}, {"palate_side", "right", "d", math.NaN(), false, "", "too few"},
 	}, 10, "hatch-1", hostile)

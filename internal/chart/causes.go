@@ -3,8 +3,11 @@ package chart
 import (
 	"fmt"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"afterfit/internal/habit"
+	"afterfit/internal/wording"
 )
 
 // This file draws the causal diagram: the whole of it with its nodes gathered in groups,
@@ -52,7 +55,7 @@ func wrapped(text string, width, room float64) []string {
 	most := int((width - 2*boxPad) / room)
 	var lines []string
 	for _, word := range strings.Fields(text) {
-		if n := len(lines); n > 0 && len(lines[n-1])+1+len(word) <= most {
+		if n := len(lines); n > 0 && utf8.RuneCountInString(lines[n-1])+1+utf8.RuneCountInString(word) <= most {
 			lines[n-1] += " " + word
 			continue
 		}
@@ -121,11 +124,11 @@ const partWidth = 760
 // DrawPart draws what of the causal diagram matters to one finding, as SVG whose group
 // has the id given, with its words for those who cannot see it. Height comes back for
 // DrawPartAgain.
-func DrawPart(id string, p habit.Part) (svg string, height int) {
-	exposure := newBox("end", nodeName(p.Exposure), 0, 216, 1, nil)
-	outcome := newBox("end", nodeName(p.Outcome), 574, 186, 1, nil)
+func DrawPart(w *wording.Catalogue, id string, p habit.Part) (svg string, height int) {
+	exposure := newBox("end", nodeName(w, p.Exposure), 0, 216, 1, nil)
+	outcome := newBox("end", nodeName(w, p.Outcome), 574, 186, 1, nil)
 	top := []*box{&exposure, &outcome}
-	between := newBox("between", "Between: not held alike", 268, 254, 1, nodeNames(p.Between))
+	between := newBox("between", w.Say("diagram.between"), 268, 254, 1, nodeNames(w, p.Between))
 	if len(p.Between) > 0 {
 		top = append(top, &between)
 	}
@@ -144,10 +147,10 @@ func DrawPart(id string, p habit.Part) (svg string, height int) {
 	for _, x := range top {
 		x.draw(&b)
 	}
-	drawWay(&b, p, exposure, between, outcome)
+	drawWay(w, &b, p, exposure, between, outcome)
 	h := 4 + arc + tall
 	if len(p.Held) > 0 {
-		held := newBox("held", "Held alike", 0, partWidth-4, 3, nodeNames(p.Held))
+		held := newBox("held", w.Say("diagram.held"), 0, partWidth-4, 3, nodeNames(w, p.Held))
 		held.x, held.y = 2, h+34
 		held.draw(&b)
 		for _, a := range []struct {
@@ -162,11 +165,11 @@ func DrawPart(id string, p habit.Part) (svg string, height int) {
 		h = held.y + held.h + 2
 	}
 	height = int(h + 0.5)
-	return partHead(height, p) + `<g id="` + escape(id) + `">` + b.String() + "</g></svg>", height
+	return partHead(w, height, p) + `<g id="` + escape(id) + `">` + b.String() + "</g></svg>", height
 }
 
 // drawWay draws the arrows from exposure to outcome.
-func drawWay(b *strings.Builder, p habit.Part, exposure, between, outcome box) {
+func drawWay(w *wording.Catalogue, b *strings.Builder, p habit.Part, exposure, between, outcome box) {
 	y := exposure.middle()
 	switch {
 	case len(p.Between) > 0:
@@ -179,56 +182,66 @@ func drawWay(b *strings.Builder, p habit.Part, exposure, between, outcome box) {
 	case p.Direct:
 		arrowAlong(b, [2]float64{exposure.x + exposure.w, y}, [2]float64{outcome.x, y})
 	default:
-		fmt.Fprintf(b, `<text x="%d" y="%.0f" text-anchor="middle">no arrow: nothing is expected</text>`, 395, y+4)
+		fmt.Fprintf(b, `<text x="%d" y="%.0f" text-anchor="middle">%s</text>`, 395, y+4, escape(w.Say("diagram.no_arrow")))
 	}
 }
 
 // DrawPartAgain shows a part that stands elsewhere in the page once more.
-func DrawPartAgain(id string, height int, p habit.Part) string {
-	return strings.Replace(partHead(height, p), `class="part"`, `class="part again"`, 1) + `<use href="#` + escape(id) + `"/></svg>`
+func DrawPartAgain(w *wording.Catalogue, id string, height int, p habit.Part) string {
+	return strings.Replace(partHead(w, height, p), `class="part"`, `class="part again"`, 1) + `<use href="#` + escape(id) + `"/></svg>`
 }
 
-func partHead(height int, p habit.Part) string {
-	return fmt.Sprintf(`<svg class="part" viewBox="0 0 %d %d" role="img" aria-label="%s">`, partWidth, height, escape(partWords(p)))
+func partHead(w *wording.Catalogue, height int, p habit.Part) string {
+	return fmt.Sprintf(`<svg class="part" viewBox="0 0 %d %d" role="img" aria-label="%s">`, partWidth, height, escape(partWords(w, p)))
 }
 
 // partWords tells a part's arrows. What is held alike stands in words beside it.
-func partWords(p habit.Part) string {
+func partWords(w *wording.Catalogue, p habit.Part) string {
 	var arrows []string
 	add := func(yes bool, from, to string) {
 		if yes {
-			arrows = append(arrows, from+" to "+to)
+			arrows = append(arrows, w.Say("diagram.arrow", "from", from, "to", to))
 		}
 	}
-	exposure, outcome, between := nodeName(p.Exposure), nodeName(p.Outcome), "what lies between"
-	add(len(p.Between) > 0, exposure, between+" ("+strings.Join(nodeNames(p.Between), ", ")+")")
+	exposure, outcome, between := nodeName(w, p.Exposure), nodeName(w, p.Outcome), w.Say("diagram.what_between")
+	add(len(p.Between) > 0, exposure, w.Say("diagram.what_between_named", "things", strings.Join(nodeNames(w, p.Between), ", ")))
 	add(len(p.Between) > 0, between, outcome)
 	add(p.Direct, exposure, outcome)
-	held := "what is held alike"
+	held := w.Say("diagram.what_held")
 	for _, a := range []struct {
 		yes bool
 		to  string
 	}{{p.ToExposure, exposure}, {p.ToBetween, between}, {p.ToOutcome, outcome}} {
 		add(a.yes, held, a.to)
 	}
-	return "Arrows: " + strings.Join(arrows, "; ")
+	return w.Say("diagram.arrows", "arrows", strings.Join(arrows, "; "))
 }
 
-func nodeName(id string) string {
+func nodeName(w *wording.Catalogue, id string) string {
 	n, ok := habit.Causes.Node(id)
-	switch {
-	case !ok:
+	if !ok {
 		return id
-	case !n.Measured:
-		return n.Label + " (never recorded)"
 	}
-	return n.Label
+	label := n.Label
+	if s, ok := w.Named("cause.*", id); ok {
+		label = capital(s)
+	}
+	if !n.Measured {
+		return w.Say("diagram.never", "thing", label)
+	}
+	return label
 }
 
-func nodeNames(list []string) []string {
+func nodeNames(w *wording.Catalogue, list []string) []string {
 	out := make([]string, len(list))
 	for i, id := range list {
-		out[i] = nodeName(id)
+		out[i] = nodeName(w, id)
 	}
 	return out
+}
+
+// capital begins a text with a capital, where it does not begin with a name.
+func capital(s string) string {
+	r, size := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[size:]
 }

@@ -27,11 +27,11 @@ func wordsOf(svg string) string {
 // TestDiagramShowsEveryNodeAndGroupArrow: each node's label is written, each arrow
 // between groups is drawn and told.
 func TestDiagramShowsEveryNodeAndGroupArrow(t *testing.T) {
-	svg := DrawCauses(habit.Causes)
+	svg := DrawCauses(english, habit.Causes)
 	wellFormed(t, svg)
 	words := wordsOf(svg)
 	for _, n := range habit.Causes.Nodes {
-		assert.Contains(t, words, nodeName(n.ID))
+		assert.Contains(t, words, nodeName(english, n.ID))
 	}
 	arrows := habit.Causes.GroupArrows()
 	require.Greater(t, len(arrows), 20)
@@ -51,7 +51,7 @@ var corner = regexp.MustCompile(`([ML])(-?[0-9]+) (-?[0-9]+)`)
 // TestDiagramStaysInItsFrame: no box or arrow leaves the picture, and no two boxes of it
 // lie on each other.
 func TestDiagramStaysInItsFrame(t *testing.T) {
-	w := layOut()
+	w := layOut(english)
 	for id, b := range w.boxes {
 		assert.True(t, b.x >= 0 && b.x+b.w <= wholeWidth && b.y >= 0 && b.y+b.h <= w.bottom+4, "%s %+v", id, b)
 		for other, o := range w.boxes {
@@ -59,7 +59,7 @@ func TestDiagramStaysInItsFrame(t *testing.T) {
 			assert.True(t, id == other || apart, "%s lies on %s", id, other)
 		}
 	}
-	for _, m := range corner.FindAllStringSubmatch(DrawCauses(habit.Causes), -1) {
+	for _, m := range corner.FindAllStringSubmatch(DrawCauses(english, habit.Causes), -1) {
 		x, err := strconv.ParseFloat(m[2], 64)
 		require.NoError(t, err)
 		y, err := strconv.ParseFloat(m[3], 64)
@@ -73,18 +73,18 @@ func TestDiagramStaysInItsFrame(t *testing.T) {
 func TestPartsSayWhatTheyDraw(t *testing.T) {
 	for _, h := range habit.Hypotheses {
 		p := habit.Causes.PartOf(h.Node(), h.Outcome, h.Adjust())
-		svg, height := DrawPart("part-x", p)
+		svg, height := DrawPart(english, "part-x", p)
 		wellFormed(t, svg)
 		words := wordsOf(svg)
 		for _, id := range append(append([]string{p.Exposure, p.Outcome}, p.Held...), p.Between...) {
-			assert.Contains(t, words, nodeName(id), h.ID)
+			assert.Contains(t, words, nodeName(english, id), h.ID)
 		}
-		told := strings.Count(partWords(p), "; ") + 1
+		told := strings.Count(partWords(english, p), "; ") + 1
 		if told > 1 || len(p.Between) > 0 {
-			assert.Equal(t, told, strings.Count(svg, `class="head"`), "%s: %s", h.ID, partWords(p))
+			assert.Equal(t, told, strings.Count(svg, `class="head"`), "%s: %s", h.ID, partWords(english, p))
 		}
 		assert.Equal(t, h.Control, strings.Contains(svg, "no arrow: nothing is expected"), h.ID)
-		again := DrawPartAgain("part-x", height, p)
+		again := DrawPartAgain(english, "part-x", height, p)
 		wellFormed(t, again)
 		assert.Contains(t, again, `<use href="#part-x"/>`)
 		assert.Contains(t, svg, `<g id="part-x">`)
@@ -98,10 +98,10 @@ func TestWordsAreBroken(t *testing.T) {
 }
 
 func TestDoseIsDrawnOrLeftOut(t *testing.T) {
-	assert.Empty(t, DrawDose(Dose{Points: []DosePoint{{X: 1, Y: 2}}}), "one point is no curve")
+	assert.Empty(t, DrawDose(english, Dose{Points: []DosePoint{{X: 1, Y: 2}}}), "one point is no curve")
 	d := Dose{Points: []DosePoint{{-1, 30, 20, 45}, {0, 20, 20, 20}, {3, 25, 18, 34}}, Counts: []DoseCount{{-9, 500}, {-1, 5}, {0, 40}, {3, 2}}, Reference: 0, Low: -2, High: 2,
 		Unit: hostile, Along: hostile, Title: hostile}
-	svg := DrawDose(d)
+	svg := DrawDose(english, d)
 	wellFormed(t, svg)
 	assert.NotContains(t, svg, "<b>")
 	for _, text := range []string{">30</text>", ">25</text>", ">20</text>", ">40</text>", ">usual</text>", ">−1</text>", `class="dose-band"`} {
@@ -112,5 +112,5 @@ func TestDoseIsDrawnOrLeftOut(t *testing.T) {
 	require.Len(t, count, 2)
 	assert.Equal(t, 3, strings.Count(count[1], "M"))
 	d.Low, d.High = 5, 6
-	assert.NotContains(t, DrawDose(d), ">usual<", "the usual range lies beyond the picture")
+	assert.NotContains(t, DrawDose(english, d), ">usual<", "the usual range lies beyond the picture")
 }

@@ -1,10 +1,10 @@
 package chart
 
 import (
-	"fmt"
 	"strings"
 
 	"afterfit/internal/habit"
+	"afterfit/internal/wording"
 )
 
 // Measures of the whole diagram in user units.
@@ -23,10 +23,10 @@ type whole struct {
 // DrawCauses draws the whole diagram with its nodes gathered in the groups of habit, as
 // SVG. An arrow between two boxes stands for one or more between their members; the page
 // lists each.
-func DrawCauses(d habit.Diagram) string {
-	w := layOut()
+func DrawCauses(words *wording.Catalogue, d habit.Diagram) string {
+	w := layOut(words)
 	var b strings.Builder
-	svgHead(&b, "causes", wholeWidth, int(w.bottom+4), "The causal diagram. "+GroupWords(d))
+	svgHead(&b, "causes", wholeWidth, int(w.bottom+4), words.Say("diagram.whole", "arrows", GroupWords(words, d)))
 	for _, a := range d.GroupArrows() {
 		w.arrow(&b, a)
 	}
@@ -38,20 +38,27 @@ func DrawCauses(d habit.Diagram) string {
 }
 
 // GroupWords lists the arrows between groups.
-func GroupWords(d habit.Diagram) string {
+func GroupWords(w *wording.Catalogue, d habit.Diagram) string {
 	title := map[string]string{}
 	for _, g := range habit.Groups {
-		title[g.ID] = g.Title
+		title[g.ID] = groupTitle(w, g)
 	}
 	var list []string
 	for _, a := range d.GroupArrows() {
-		list = append(list, fmt.Sprintf("%s to %s (%d)", title[a.From], title[a.To], a.N))
+		list = append(list, w.Say("diagram.group_arrow", "from", title[a.From], "to", title[a.To], "n", a.N))
 	}
-	return "Arrows between groups, and how many each stands for: " + strings.Join(list, "; ") + "."
+	return w.Say("diagram.group_arrows", "arrows", strings.Join(list, "; "))
+}
+
+func groupTitle(w *wording.Catalogue, g habit.Group) string {
+	if s, ok := w.Named("cause_group.*", g.ID); ok {
+		return s
+	}
+	return g.Title
 }
 
 // layOut places the groups.
-func layOut() whole {
+func layOut(words *wording.Catalogue) whole {
 	w := whole{boxes: map[string]box{}}
 	columns := map[int][2]float64{habit.Recorded: {wholeMargin, 268}, habit.Made: {352, 190}, habit.Noticed: {582, 150}, habit.Done: {772, 146}}
 	y := 2.0
@@ -60,7 +67,7 @@ func layOut() whole {
 	for _, g := range habit.Groups {
 		switch {
 		case g.Stage == habit.Before && len(w.boxes) == 0:
-			b := newBox("plain", g.Title, wholeMargin, wholeWidth-wholeMargin-2, 3, nodeNames(g.Members))
+			b := newBox("plain", groupTitle(words, g), wholeMargin, wholeWidth-wholeMargin-2, 3, nodeNames(words, g.Members))
 			b.y = y
 			w.boxes[g.ID] = b
 			y = b.y + b.h + 44
@@ -68,14 +75,14 @@ func layOut() whole {
 			under = g
 		default:
 			at := columns[g.Stage]
-			b := newBox(map[bool]string{true: "between", false: "plain"}[g.Stage == habit.Made], g.Title, at[0], at[1], 1, nodeNames(g.Members))
+			b := newBox(map[bool]string{true: "between", false: "plain"}[g.Stage == habit.Made], groupTitle(words, g), at[0], at[1], 1, nodeNames(words, g.Members))
 			b.y = y + tops[g.Stage]
 			tops[g.Stage] += b.h + rowGap
 			w.boxes[g.ID] = b
 			w.bottom = max(w.bottom, b.y+b.h)
 		}
 	}
-	b := newBox("plain", under.Title, wholeMargin, wholeWidth-wholeMargin-2, 3, nodeNames(under.Members))
+	b := newBox("plain", groupTitle(words, under), wholeMargin, wholeWidth-wholeMargin-2, 3, nodeNames(words, under.Members))
 	b.y = w.bottom + 44
 	w.boxes[under.ID] = b
 	w.bottom = b.y + b.h

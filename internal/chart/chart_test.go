@@ -55,7 +55,7 @@ func TestRowsAreDataOnly(t *testing.T) {
 func TestChartsWithNothingFail(t *testing.T) {
 	_, err := Rows(nil, "", nil, "")
 	assert.Error(t, err)
-	_, err = Curves([]Curve{{Name: "a"}}, 0, "")
+	_, err = Curves(english, []Curve{{Name: "a"}}, 0, "")
 	assert.Error(t, err)
 	_, err = Trend([]Row{{}}, "")
 	assert.Error(t, err)
@@ -131,7 +131,7 @@ func TestMapStaysInItsFrame(t *testing.T) {
 }
 
 func TestMapWritesFiguresAndEscapesNames(t *testing.T) {
-	svg := ZoneMap("upper", []Zone{{"tuberosity", "left", hostile, 10, "10", hostile}, {"tuberosity", "right", "few", math.NaN(), "", "too few"}}, 10, hostile)
+	svg := ZoneMap(english, "upper", []Zone{{"tuberosity", "left", hostile, 10, "10", hostile}, {"tuberosity", "right", "few", math.NaN(), "", "too few"}}, 10, hostile)
 	tags := wellFormed(t, svg)
 	assert.NotContains(t, tags, "b")
 	assert.Contains(t, svg, ">10</text>")
@@ -154,10 +154,10 @@ func TestFillHasFiveSteps(t *testing.T) {
 
 func TestSmallPicturesAreWellFormed(t *testing.T) {
 	wellFormed(t, Spark([]float64{1, math.NaN(), 3, -1}, hostile))
-	svg := Strip(Beside{Own: 5, Low: 2, High: 9, Colleagues: 4, Peers: []float64{1, 2, math.NaN(), 3}, Unit: hostile, Title: hostile})
+	svg := Strip(english, Beside{Own: 5, Low: 2, High: 9, Colleagues: 4, Peers: []float64{1, 2, math.NaN(), 3}, Unit: hostile, Title: hostile})
 	wellFormed(t, svg)
 	assert.Equal(t, 3, strings.Count(svg, `class="peer"`))
 	assert.Contains(t, svg, ">you</text>")
-	none := Strip(Beside{Own: math.NaN(), Low: math.NaN(), High: math.NaN(), Colleagues: math.NaN()})
+	none := Strip(english, Beside{Own: math.NaN(), Low: math.NaN(), High: math.NaN(), Colleagues: math.NaN()})
 	assert.NotContains(t, none, "NaN")
 }

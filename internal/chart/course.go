@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"afterfit/internal/wording"
 )
 
 // CoursePoint is one period of a line: At counts periods from 0. Open is drawn as a
@@ -59,18 +61,18 @@ func (f frameBox) y(v float64) float64 {
 }
 
 // upright draws the ticks of the upright axis with faint lines and the unit on top.
-func (f frameBox) upright(b *strings.Builder, step float64, unit string) {
+func (f frameBox) upright(w *wording.Catalogue, b *strings.Builder, step float64, unit string) {
 	for i := 0; f.lowY+float64(i)*step <= f.highY+step/2; i++ {
 		v := f.lowY + float64(i)*step
 		fmt.Fprintf(b, `<line class="faint" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><text class="tick" x="%.1f" y="%.1f" text-anchor="end">%s</text>`,
-			f.left, f.w-f.right, f.y(v), f.y(v), f.left-6, f.y(v)+4, escape(tick(v)))
+			f.left, f.w-f.right, f.y(v), f.y(v), f.left-6, f.y(v)+4, escape(w.Tick(v)))
 	}
 	fmt.Fprintf(b, `<text class="tick" x="0" y="12">%s</text>`, escape(unit))
 }
 
 // DrawCourse draws the picture as SVG, "" with fewer than two periods. The upright axis
 // starts at zero.
-func DrawCourse(c Course) string {
+func DrawCourse(w *wording.Catalogue, c Course) string {
 	if len(c.Periods) < 2 {
 		return ""
 	}
@@ -94,7 +96,7 @@ func DrawCourse(c Course) string {
 	f.lowY, f.highY, step = s.ends()
 	var b strings.Builder
 	svgHead(&b, class, int(f.w), int(f.h), c.Title)
-	f.upright(&b, step, c.Unit)
+	f.upright(w, &b, step, c.Unit)
 	fmt.Fprintf(&b, `<line class="zero" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/>`, f.left, f.w-f.right, f.y(0), f.y(0))
 	c.along(&b, f)
 	c.limits(&b, f)

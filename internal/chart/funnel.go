@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"afterfit/internal/wording"
 )
 
 // FunnelDot is one unit: its size along the axis and its ratio. Flag is 0 inside, 1
@@ -23,7 +25,7 @@ type FunnelLimit struct {
 
 // DrawFunnel draws ratios over size between their limits, as SVG; "" without a limit.
 // The upright axis is about 1, on a log scale, so that twice and half lie equally far.
-func DrawFunnel(dots []FunnelDot, limits []FunnelLimit, along, title string) string {
+func DrawFunnel(w *wording.Catalogue, dots []FunnelDot, limits []FunnelLimit, along, title string) string {
 	if len(limits) < 2 {
 		return ""
 	}
@@ -46,21 +48,21 @@ func DrawFunnel(dots []FunnelDot, limits []FunnelLimit, along, title string) str
 	svgHead(&b, "course", int(f.w), int(f.h), title)
 	for _, v := range ratioTicks(low, high) {
 		fmt.Fprintf(&b, `<line class="faint" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><text class="tick" x="%.1f" y="%.1f" text-anchor="end">%s</text>`,
-			f.left, f.w-f.right, f.y(math.Log(v)), f.y(math.Log(v)), f.left-6, f.y(math.Log(v))+4, escape(tick(v)))
+			f.left, f.w-f.right, f.y(math.Log(v)), f.y(math.Log(v)), f.left-6, f.y(math.Log(v))+4, escape(w.Tick(v)))
 	}
-	fmt.Fprintf(&b, `<text class="tick" x="0" y="12">times expected</text><line class="zero" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/>`, f.left, f.w-f.right, f.y(0), f.y(0))
+	fmt.Fprintf(&b, `<text class="tick" x="0" y="12">%s</text><line class="zero" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/>`, escape(w.Say("chart.times_expected")), f.left, f.w-f.right, f.y(0), f.y(0))
 	size := newSpan()
 	size.add(f.highX)
 	for from, _, step := size.ends(); from <= f.highX; from += step {
 		if from >= f.lowX {
-			fmt.Fprintf(&b, `<text class="tick" x="%.1f" y="%.1f" text-anchor="middle">%s</text>`, f.x(from), f.h-24, escape(tick(from)))
+			fmt.Fprintf(&b, `<text class="tick" x="%.1f" y="%.1f" text-anchor="middle">%s</text>`, f.x(from), f.h-24, escape(w.Tick(from)))
 		}
 	}
 	fmt.Fprintf(&b, `<text class="tick" x="%.1f" y="%.1f" text-anchor="middle">%s</text>`, (f.left+f.w-f.right)/2, f.h-6, escape(along))
 	for _, c := range []struct {
 		class, name string
 		of          func(FunnelLimit) (low, high float64)
-	}{{"limit near", "95%", func(l FunnelLimit) (float64, float64) { return l.NearLow, l.NearHigh }}, {"limit", "99.8%", func(l FunnelLimit) (float64, float64) { return l.FarLow, l.FarHigh }}} {
+	}{{"limit near", w.Percent("95"), func(l FunnelLimit) (float64, float64) { return l.NearLow, l.NearHigh }}, {"limit", w.Percent(w.Number(99.8, 1)), func(l FunnelLimit) (float64, float64) { return l.FarLow, l.FarHigh }}} {
 		funnelLine(&b, f, limits, c.class, c.name, c.of)
 	}
 	for _, d := range dots {
@@ -92,7 +94,7 @@ func funnelLine(b *strings.Builder, f frameBox, limits []FunnelLimit, class, nam
 	_, high := of(limits[len(limits)-1])
 	fmt.Fprintf(b, `<path class="%s" d="%s"/><path class="%s" d="%s"/>`, class, down.String(), class, up.String())
 	if y := f.y(math.Log(high)); y > top {
-		fmt.Fprintf(b, `<text class="tick" x="%.1f" y="%.1f">%s</text>`, f.w-f.right+4, y+4, name)
+		fmt.Fprintf(b, `<text class="tick" x="%.1f" y="%.1f">%s</text>`, f.w-f.right+4, y+4, escape(name))
 	}
 }
 

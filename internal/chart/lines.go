@@ -6,6 +6,8 @@ import (
 
 	"github.com/go-echarts/go-echarts/v2/charts"
 	"github.com/go-echarts/go-echarts/v2/opts"
+
+	"afterfit/internal/wording"
 )
 
 // Step is one step of a curve: day since delivery, share in %, and its limits, NaN
@@ -24,7 +26,7 @@ type Curve struct {
 
 // Curves draws step functions of days with their bands. Top is the end of the upright
 // axis in %, 0 for one that fits the values. It fails without a step.
-func Curves(curves []Curve, top float64, describe string) (Drawn, error) {
+func Curves(w *wording.Catalogue, curves []Curve, top float64, describe string) (Drawn, error) {
 	line, area := charts.NewLine(), charts.NewCustom()
 	across, up := newSpan(), newSpan()
 	up.add(top)
@@ -52,7 +54,7 @@ func Curves(curves []Curve, top float64, describe string) (Drawn, error) {
 	if len(tags) == 0 {
 		return Drawn{}, fmt.Errorf("curve without a step")
 	}
-	x := across.axisX("days since delivery")
+	x := across.axisX(w.Say("chart.days"))
 	x.Max = across.high // a curve ends where following ends, not at a round day
 	area.AddSeries("tags", tags, drawing("tags"), encode(0, 1))
 	line.Overlap(area)

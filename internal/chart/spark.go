@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"afterfit/internal/wording"
 )
 
 // svgHead opens an SVG that a screen reader reads as one picture with a title.
@@ -55,18 +57,18 @@ type Beside struct {
 
 // Strip draws colleagues as unlabelled ticks, all colleagues together as a tall line,
 // and the reader as a labelled disc with its interval.
-func Strip(p Beside) string {
-	const w, h, left, right, mid = 520, 104, 16, 16, 46
+func Strip(w *wording.Catalogue, p Beside) string {
+	const wide, h, left, right, mid = 520, 104, 16, 16, 46
 	s := newSpan()
 	s.add(p.Own, p.Low, p.High, p.Colleagues)
 	s.add(p.Peers...)
 	low, high, step := s.ends()
-	x := func(v float64) float64 { return left + (v-low)/(high-low)*(w-left-right) }
+	x := func(v float64) float64 { return left + (v-low)/(high-low)*(wide-left-right) }
 	var b strings.Builder
-	svgHead(&b, "strip", w, h, p.Title)
-	fmt.Fprintf(&b, `<line class="zero" x1="%d" x2="%d" y1="%d" y2="%d"/>`, left, w-right, mid+16, mid+16)
+	svgHead(&b, "strip", wide, h, p.Title)
+	fmt.Fprintf(&b, `<line class="zero" x1="%d" x2="%d" y1="%d" y2="%d"/>`, left, wide-right, mid+16, mid+16)
 	for v := low; v <= high+step/2; v += step {
-		fmt.Fprintf(&b, `<text class="tick" x="%.1f" y="%d" text-anchor="%s">%s</text>`, x(v), mid+34, anchor(x(v), w), escape(tick(v)))
+		fmt.Fprintf(&b, `<text class="tick" x="%.1f" y="%d" text-anchor="%s">%s</text>`, x(v), mid+34, anchor(x(v), wide), escape(w.Tick(v)))
 	}
 	for _, v := range p.Peers {
 		if !math.IsNaN(v) {
@@ -80,10 +82,10 @@ func Strip(p Beside) string {
 		fmt.Fprintf(&b, `<line class="own-line" x1="%.1f" x2="%.1f" y1="%d" y2="%d"/>`, x(p.Low), x(p.High), mid, mid)
 	}
 	if !math.IsNaN(p.Own) {
-		fmt.Fprintf(&b, `<circle class="own" cx="%.1f" cy="%d" r="7"/><text class="you" x="%.1f" y="%d" text-anchor="%s">you</text>`,
-			x(p.Own), mid, x(p.Own), mid-20, anchor(x(p.Own), w))
+		fmt.Fprintf(&b, `<circle class="own" cx="%.1f" cy="%d" r="7"/><text class="you" x="%.1f" y="%d" text-anchor="%s">%s</text>`,
+			x(p.Own), mid, x(p.Own), mid-20, anchor(x(p.Own), wide), escape(w.Say("chart.you")))
 	}
-	fmt.Fprintf(&b, `<text class="tick" x="%d" y="%d" text-anchor="end">%s</text></svg>`, w-right, h-5, escape(p.Unit))
+	fmt.Fprintf(&b, `<text class="tick" x="%d" y="%d" text-anchor="end">%s</text></svg>`, wide-right, h-5, escape(p.Unit))
 	return b.String()
 }
 
@@ -96,8 +98,4 @@ func anchor(x, w float64) string {
 		return "end"
 	}
 	return "middle"
-}
-
-func tick(v float64) string {
-	return strings.Replace(fmt.Sprintf("%g", math.Round(v*1000)/1000), "-", "−", 1)
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"afterfit/internal/wording"
 )
 
 // Spread is one value beside a range that it can be held against, all in one unit.
@@ -26,7 +28,7 @@ const spreadWidth, spreadMargin = 300, 34
 
 // Draw draws the band with its ends written under it, the second range as a dashed
 // bracket, and the value as a disc, or as a diamond where it is beyond.
-func (p Spread) Draw() string {
+func (p Spread) Draw(w *wording.Catalogue) string {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, v := range []float64{p.Value, p.Low, p.High, p.UsualLow, p.UsualHigh} {
 		if !math.IsNaN(v) {
@@ -59,7 +61,7 @@ func (p Spread) Draw() string {
 	if usual {
 		l, h := x(p.UsualLow), x(p.UsualHigh)
 		fmt.Fprintf(&b, `<path class="usual" d="M%.1f 66V74M%.1f 70H%.1fM%.1f 66V74"/>`, l, l, h, h)
-		fmt.Fprintf(&b, `<text class="tick" x="%.1f" y="88" text-anchor="middle">usual %s to %s</text>`, clamp((l+h)/2, 60, spreadWidth-60), escape(tick(round2(p.UsualLow))), escape(tick(round2(p.UsualHigh))))
+		fmt.Fprintf(&b, `<text class="tick" x="%.1f" y="88" text-anchor="middle">%s</text>`, clamp((l+h)/2, 60, spreadWidth-60), escape(w.Say("chart.usual_range", "low", w.Tick(round2(p.UsualLow)), "high", w.Tick(round2(p.UsualHigh)))))
 	}
 	if !math.IsNaN(p.Value) {
 		kind := `<circle class="own" cx="%.1f" cy="36" r="7"/>`

@@ -1,6 +1,7 @@
 package chart
 
 import (
+	"encoding/json"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -51,8 +52,25 @@ const stillScript = `(function (text, high, width) {
   return svg;
 })`
 
+// Words are what boot.js says, and how it writes numbers.
+type Words struct {
+	Language  string `json:"language"`
+	Decimal   string `json:"decimal"`
+	Thousands string `json:"thousands"`
+	Percent   string `json:"percent"` // with {n}
+	Range     string `json:"range"`   // what stands between two limits
+	Day       string `json:"day"`     // with {day}
+	Copy      string `json:"copy"`
+	Copied    string `json:"copied"`
+	NotCopied string `json:"notCopied"`
+	Behind    string `json:"behind"`   // with {number}
+	Numbered  string `json:"numbered"` // with {number} and {caption}
+	Caption   string `json:"caption"`  // how captions of tables begin
+	Tables    string `json:"tables"`
+}
+
 // NewStill readies the interpreter.
-func NewStill() (*Still, error) {
+func NewStill(said Words) (*Still, error) {
 	programs, err := compiled()
 	if err != nil {
 		return nil, err
@@ -64,6 +82,13 @@ func NewStill() (*Still, error) {
 		if err := vm.Set(name, value); err != nil {
 			return nil, fmt.Errorf("chart script: %w", err)
 		}
+	}
+	raw, err := json.Marshal(said)
+	if err != nil {
+		return nil, fmt.Errorf("chart script: %w", err)
+	}
+	if _, err := vm.RunString("window.afterfitWords = " + string(raw)); err != nil {
+		return nil, fmt.Errorf("chart script: %w", err)
 	}
 	var last goja.Value
 	for _, p := range programs {

@@ -3,6 +3,8 @@ package chart
 import (
 	"fmt"
 	"strings"
+
+	"afterfit/internal/wording"
 )
 
 // MarkKind says what a mark on a timeline is; it decides the shape, so that the line
@@ -84,7 +86,7 @@ func (s days) x0(day int64) float64 {
 // observation. Delivery is the day of the first delivery, below 0 for none; the 90
 // days after it are drawn wide. Sentences belong to the page: the picture carries
 // marks, days and a key.
-func Timeline(lanes []Lane, delivery, last int64, title string) string {
+func Timeline(w *wording.Catalogue, lanes []Lane, delivery, last int64, title string) string {
 	scale := daysOf(delivery, last)
 	bottom := timeHead + laneHeight*len(lanes)
 	var b strings.Builder
@@ -93,24 +95,24 @@ func Timeline(lanes []Lane, delivery, last int64, title string) string {
 		x := scale.x[i]
 		fmt.Fprintf(&b, `<line class="part" x1="%.1f" x2="%.1f" y1="%d" y2="%d"/><text class="tick" x="%.1f" y="%d" text-anchor="middle">%.0f</text>`, x, x, timeHead-14, bottom, x, bottom+18, d)
 	}
-	for i, name := range partNames(scale, delivery, last) {
+	for i, name := range partNames(w, scale, delivery, last) {
 		fmt.Fprintf(&b, `<text class="tick" x="%.1f" y="18" text-anchor="middle">%s</text>`, (scale.x[i]+scale.x[i+1])/2, escape(name))
 	}
-	fmt.Fprintf(&b, `<text class="tick" x="4" y="%d">day</text>`, bottom+18)
+	fmt.Fprintf(&b, `<text class="tick" x="4" y="%d">%s</text>`, bottom+18, escape(w.Say("chart.day")))
 	for i, l := range lanes {
 		l.draw(&b, scale, float64(timeHead+laneHeight*i+48))
 	}
-	drawKey(&b, float64(bottom+44))
+	drawKey(w, &b, float64(bottom+44))
 	b.WriteString("</svg>")
 	return b.String()
 }
 
 // partNames names the parts that the scale has.
-func partNames(s days, delivery, last int64) []string {
-	names := []string{"before delivery", fmt.Sprintf("first %d days, drawn wide", earlyDays), "later"}
+func partNames(w *wording.Catalogue, s days, delivery, last int64) []string {
+	names := []string{w.Say("chart.before"), w.Say("chart.first_days", "days", earlyDays), w.Say("chart.later")}
 	switch {
 	case delivery < 0 || delivery >= last:
-		return []string{"observed"}
+		return []string{w.Say("chart.observed")}
 	case delivery == 0:
 		names = names[1:]
 	}
@@ -167,15 +169,15 @@ func shapeOf(k MarkKind, x, y float64) string {
 }
 
 // drawKey names the shapes under the lanes.
-func drawKey(b *strings.Builder, y float64) {
+func drawKey(w *wording.Catalogue, b *strings.Builder, y float64) {
 	x := float64(timeLeft)
 	for _, k := range []struct {
 		kind MarkKind
 		name string
 		room float64
-	}{{MarkDelivery, "delivery", 92}, {MarkAdjusted, "adjusted", 96}, {MarkSeen, "seen, not adjusted", 156}, {MarkRepair, "relined or reset", 144}, {MarkRemake, "remade", 90}} {
-		fmt.Fprintf(b, `<g>%s<text class="tick" x="%.1f" y="%.1f">%s</text></g>`, shapeOf(k.kind, x+8, y-4), x+22, y, k.name)
+	}{{MarkDelivery, w.Say("chart.delivery"), 92}, {MarkAdjusted, w.Say("chart.adjusted"), 96}, {MarkSeen, w.Say("chart.seen"), 156}, {MarkRepair, w.Say("chart.relined"), 144}, {MarkRemake, w.Say("chart.remade"), 90}} {
+		fmt.Fprintf(b, `<g>%s<text class="tick" x="%.1f" y="%.1f">%s</text></g>`, shapeOf(k.kind, x+8, y-4), x+22, y, escape(k.name))
 		x += k.room
 	}
-	fmt.Fprintf(b, `<text class="tick" x="%.1f" y="%.1f">a number: sore spots</text>`, x, y)
+	fmt.Fprintf(b, `<text class="tick" x="%.1f" y="%.1f">%s</text>`, x, y, escape(w.Say("chart.number_spots")))
 }

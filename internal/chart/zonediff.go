@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"afterfit/internal/wording"
 )
 
 // Difference is one place of an arch with the difference in its figure between two
@@ -24,7 +26,7 @@ type Difference struct {
 // Top is the difference of the darkest step, which both arches should share; id tells
 // the hatching of this map from others on the page and holds only letters, digits and
 // dashes.
-func DifferenceMap(arch string, zones []Difference, top float64, id, title string) string {
+func DifferenceMap(w *wording.Catalogue, arch string, zones []Difference, top float64, id, title string) string {
 	found := map[[2]string]Difference{}
 	for _, z := range zones {
 		found[[2]string{z.Zone, z.Side}] = z
@@ -42,7 +44,7 @@ func DifferenceMap(arch string, zones []Difference, top float64, id, title strin
 			drawSpot(&b, arch, s, z.look(top, id))
 		}
 	}
-	drawSides(&b, arch)
+	drawSides(w, &b, arch)
 	return b.String()
 }
 

@@ -6,6 +6,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"afterfit/internal/wording"
 )
 
 // Zone is one place of an arch with its figure. Side is the patient's own: left,
@@ -120,7 +122,7 @@ func Drawable(arch, zone, side string) bool {
 // Each place carries its figure as number and as one of five steps of fill, the
 // darkest for values near top, which both arches of a page should share. A value of
 // NaN is hatched: too few to tell.
-func ZoneMap(arch string, zones []Zone, top float64, title string) string {
+func ZoneMap(w *wording.Catalogue, arch string, zones []Zone, top float64, title string) string {
 	found := map[[2]string]Zone{}
 	for _, z := range zones {
 		found[[2]string{z.Zone, z.Side}] = z
@@ -137,17 +139,17 @@ func ZoneMap(arch string, zones []Zone, top float64, title string) string {
 			drawSpot(&b, arch, s, l)
 		}
 	}
-	drawSides(&b, arch)
+	drawSides(w, &b, arch)
 	return b.String()
 }
 
 // drawSides names the patient's sides and ends the picture.
-func drawSides(b *strings.Builder, arch string) {
+func drawSides(w *wording.Catalogue, b *strings.Builder, arch string) {
 	y := mapHeight - 6
 	if arch == "lower" {
 		y = 16
 	}
-	fmt.Fprintf(b, `<text class="side" x="4" y="%d">patient’s right</text><text class="side" x="%d" y="%d" text-anchor="end">patient’s left</text></svg>`, y, mapWidth-4, y)
+	fmt.Fprintf(b, `<text class="side" x="4" y="%d">%s</text><text class="side" x="%d" y="%d" text-anchor="end">%s</text></svg>`, y, escape(w.Say("chart.right")), mapWidth-4, y, escape(w.Say("chart.left")))
 }
 
 // look is how a place is drawn: the attribute that fills it, the class of its text,

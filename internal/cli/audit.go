@@ -133,7 +133,7 @@ func (a *app) audit(ctx context.Context, ids []string, pick *review.Pick, opt au
 	if opt.asJSON {
 		return printJSON(a.out, all)
 	}
-	look := pageOptions()
+	look := s.pageOptions()
 	look.Static = opt.static
 	files, err := writeAudits(opt.out, all, opt.teach, look)
 	if err != nil {

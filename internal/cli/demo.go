@@ -112,12 +112,12 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err != nil {
 		return err
 	}
-	if err := writePack(filepath.Join(dir, "pack.html"), f, pageOptions()); err != nil {
+	if err := writePack(filepath.Join(dir, "pack.html"), f, s.pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "Meeting pack      %s\n", filepath.Join(dir, "pack.html"))
 	handOut := filepath.Join(dir, "hand-out.html")
-	if err := writeBeside(handOut, func(w io.Writer) error { return page.HandOut(w, f, pageOptions()) }); err != nil {
+	if err := writeBeside(handOut, func(w io.Writer) error { return page.HandOut(w, f, s.pageOptions()) }); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "Hand-out          %s\n", handOut)
@@ -125,7 +125,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err != nil {
 		return err
 	}
-	if err := writeSummaries(filepath.Join(dir, "summaries"), all, pageOptions()); err != nil {
+	if err := writeSummaries(filepath.Join(dir, "summaries"), all, s.pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "%2d summaries      %s\n", len(all), filepath.Join(dir, "summaries", "index.html"))
@@ -136,7 +136,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err != nil {
 		return err
 	}
-	if _, err := writeAudits(filepath.Join(dir, "audits"), audits, false, pageOptions()); err != nil {
+	if _, err := writeAudits(filepath.Join(dir, "audits"), audits, false, s.pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "%2d case audits    %s\n", len(audits), filepath.Join(dir, "audits"))
@@ -162,7 +162,7 @@ func (a *app) printStrongest(f *review.Findings) error {
 	}
 	fmt.Fprintln(a.out, "\nStrongest findings (association, not cause; like dentures of the same clinician compared):")
 	for i, p := range f.Strongest {
-		fmt.Fprintf(a.out, "%d. %s\n", i+1, page.PairSentence(p, pageOptions()))
+		fmt.Fprintf(a.out, "%d. %s\n", i+1, page.PairSentence(p))
 	}
 	return nil
 }

@@ -79,7 +79,7 @@ years, sites have fresh codes, and single cases and clinicians are left out. --j
 			if asJSON {
 				return printJSON(a.out, f)
 			}
-			opt := pageOptions()
+			opt := s.pageOptions()
 			opt.LabelClinicians, opt.Static = label, static
 			if err := writePack(out, f, opt); err != nil {
 				return err

@@ -14,6 +14,7 @@ import (
 
 	"afterfit/internal/review"
 	"afterfit/internal/store"
+	"afterfit/internal/wording"
 )
 
 const (
@@ -32,6 +33,8 @@ type settings struct {
 	// changed on purpose.
 	Standard string          `toml:"standard"`
 	Change   []review.Change `toml:"change"`
+	Language string          `toml:"language"` // of the pages; "" = English
+	words    *wording.Catalogue
 }
 
 // settings reads the settings file strictly, then lays the flags over it.
@@ -69,6 +72,11 @@ func (a *app) settings() (settings, error) {
 	if s.Threads < 0 {
 		return s, usageError{fmt.Errorf("threads is %d: give 0 for all or a number above it", s.Threads)}
 	}
+	words, err := wording.In(s.Language)
+	if err != nil {
+		return s, usageError{fmt.Errorf("settings %s: language: %w", path, err)}
+	}
+	s.words = words
 	for _, c := range s.Change {
 		if err := c.Check(); err != nil {
 			return s, usageError{fmt.Errorf("settings %s: %w", path, err)}

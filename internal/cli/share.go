@@ -71,7 +71,7 @@ func (a *app) share(ctx context.Context, st *store.Store, s settings, o shareOpt
 	if o.json {
 		return printJSON(a.out, f)
 	}
-	if err := writeBeside(o.out, func(w io.Writer) error { return page.Shared(w, f, pageOptions()) }); err != nil {
+	if err := writeBeside(o.out, func(w io.Writer) error { return page.Shared(w, f, s.pageOptions()) }); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(a.out, "%s: share form, about %d patients, %d dentures delivered. Look it through before it leaves the house; local rules come first.\n", o.out, f.Coverage.Patients, f.Coverage.Delivered)

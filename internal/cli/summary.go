@@ -9,7 +9,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"afterfit/internal/habit"
 	"afterfit/internal/page"
 	"afterfit/internal/review"
 	"afterfit/internal/store"
@@ -38,7 +37,7 @@ A summary is private feedback; it is not for disciplinary use on its own.`,
 			if asJSON {
 				return printJSON(a.out, all)
 			}
-			opt := pageOptions()
+			opt := s.pageOptions()
 			opt.Static = static
 			if err := writeSummaries(out, all, opt); err != nil {
 				return err
@@ -96,13 +95,5 @@ func writeSummaries(dir string, all []review.Summary, opt page.Options) error {
 // staticHelp tells what --static does, for every command that writes pages.
 const staticHelp = "write pages without any script: still pictures, and tables that do not sort or copy"
 
-// pageOptions gives the pages the names of the habits.
-func pageOptions() page.Options {
-	return page.Options{HabitName: func(id string) (title, sentence string) {
-		h, ok := habit.Find(id)
-		if !ok {
-			return id, ""
-		}
-		return h.Title, h.Sentence
-	}}
-}
+// pageOptions are the pages' language, as the settings give it.
+func (s *settings) pageOptions() page.Options { return page.Options{Words: s.words} }

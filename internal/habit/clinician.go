@@ -19,18 +19,9 @@ type ClinicianHabit struct {
 
 // ClinicianHabits lists them in the order in which pages show them.
 var ClinicianHabits = []ClinicianHabit{
-	{"same_freeway", "vertical", "The same freeway space in nearly every case", "records the same freeway space in nearly every case", "freeway_mm",
-		"If all patients had one and the same freeway space, the error of two readings alone would still spread the records; the share of one value is compared with what that leaves at the most.",
-		"arithmetic, with a reading error of 0.7 mm unless set otherwise (working figure: 0.5 to 1.0 mm)", "fewer cases with a freeway space than the setting asks for",
-		"Whoever works the vertical out by taking a fixed space from rest will show this too: it says that the space was chosen, not read."},
-	{"same_display", "display", "The same display in nearly every case", "asks for the same display in nearly every case", "display_target_mm",
-		"The share of one target is compared with the largest share of one suggested display among the same clinician's patients by their lip length.",
-		"Vig & Brundo 1978, J Prosthet Dent 39:502-4 (values from memory; natural teeth)", "fewer cases with both a lip length and a display target than the setting asks for",
-		"A patient's own wish may be the reason for a target."},
-	{"first_tray_always", "tray", "The first tray nearly always", "uses the first tray tried nearly always", "tries",
-		"The share of first trays is compared with that of all other clinicians together.",
-		practice, "fewer dentures with tries recorded than the setting asks for, or no other clinician recorded them",
-		"Trays sized by an old denture may well fit at once."},
+	ofClinicians("same_freeway", "vertical", "freeway_mm"),
+	ofClinicians("same_display", "display", "display_target_mm"),
+	ofClinicians("first_tray_always", "tray", "tries"),
 }
 
 // FindClinicianHabit returns the clinician habit of that id.
@@ -40,4 +31,10 @@ func FindClinicianHabit(id string) (ClinicianHabit, bool) {
 		return ClinicianHabit{}, false
 	}
 	return ClinicianHabits[i], true
+}
+
+// ofClinicians is a clinician habit whose words stand in the catalogue.
+func ofClinicians(id, group, quantity string) ClinicianHabit {
+	return ClinicianHabit{id, group, text("clinician_habit.*.title", id), text("clinician_habit.*.sentence", id), quantity, text("clinician_habit.*.rule", id),
+		text("clinician_habit.*.source", id), text("clinician_habit.*.not_assessable", id), text("clinician_habit.*.caution", id)}
 }

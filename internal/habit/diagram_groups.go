@@ -22,15 +22,15 @@ const (
 
 // Groups are the boxes in which the diagram is drawn; every node stands in one.
 var Groups = []Group{
-	{"patient", "The patient", Before, ids("age", "sex", "frailty", "ridge", "prior", "course", "arch")},
-	{"people", "People and place", Before, ids("site", "clinician", "operator", "lab", "period")},
-	{"tray", "Tray and impression", Recorded, ids("clearance_record", "technique", "sized_by", "tries", "clearance", "touches", "seating", "palate", "discomfort")},
-	{"vertical", "Vertical", Recorded, ids("vertical_basis", "rest_state", "rest_record", "repeats", "repeat_spread", "whole_fives", "sums", "vertical", "freeway")},
-	{"centric", "Bite and delivery", Recorded, ids("centric_method", "centric_takes", "delay", "remount")},
-	{"looks", "Display", Recorded, ids("lip_record", "display")},
-	{"made", "What comes of it", Made, ids("fit", "reading_error", "real_freeway", "bite")},
-	{"noticed", "What is noticed", Noticed, ids("early_sore_spots", "any_ulcer", "vertical_complaint", "display_complaint")},
-	{"done", "What is done", Done, ids("adjustment_visits", "reline", "remake")},
+	{"patient", text("cause_group.*", "patient"), Before, ids("age", "sex", "frailty", "ridge", "prior", "course", "arch")},
+	{"people", text("cause_group.*", "people"), Before, ids("site", "clinician", "operator", "lab", "period")},
+	{"tray", text("cause_group.*", "tray"), Recorded, ids("clearance_record", "technique", "sized_by", "tries", "clearance", "touches", "seating", "palate", "discomfort")},
+	{"vertical", text("cause_group.*", "vertical"), Recorded, ids("vertical_basis", "rest_state", "rest_record", "repeats", "repeat_spread", "whole_fives", "sums", "vertical", "freeway")},
+	{"centric", text("cause_group.*", "centric"), Recorded, ids("centric_method", "centric_takes", "delay", "remount")},
+	{"looks", text("cause_group.*", "looks"), Recorded, ids("lip_record", "display")},
+	{"made", text("cause_group.*", "made"), Made, ids("fit", "reading_error", "real_freeway", "bite")},
+	{"noticed", text("cause_group.*", "noticed"), Noticed, ids("early_sore_spots", "any_ulcer", "vertical_complaint", "display_complaint")},
+	{"done", text("cause_group.*", "done"), Done, ids("adjustment_visits", "reline", "remake")},
 }
 
 // GroupOf is the id of the group that a node stands in, "" if none.

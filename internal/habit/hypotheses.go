@@ -23,76 +23,64 @@ const (
 )
 
 var verticalClaims = []claim{
-	{"freeway_low", OfHabit, ids(visits, sore, tallness), More, stated, "With too little room between the teeth at rest the ridges are loaded all day.",
-		practice + "; for chewing Bilhan 2012, J Adv Prosthodont 4:109-15"},
-	{"freeway_low", OfHabit, ids(ulcer, remake), More, exploratory, "Soreness from too little room may break the surface, and a vertical that is too high cannot be ground away.", practice},
-	{"freeway_high", OfHabit, ids(tallness, visits), More, stated, "Too much room at rest weakens the bite and lets the face drop.",
-		practice + "; Mohindra 1996, Br Dent J 180:211-6 (from memory)"},
-	{"freeway_not_2_4", OfHabit, ids(visits, tallness), More, exploratory, "A space outside the usual taught one may be too little or too much.",
-		practice + "; unfair to long faces, whose space is smaller (Manns 2018, J Prosthet Dent)"},
-	{"vertical_from_unsound", OfHabit, ids(visits, tallness, remake), More, stated, "A wrong vertical that is copied stays wrong.", practice},
-	{"vertical_copied_rest_unmeasured", OfHabit, ids(visits, tallness, remake), More, stated, "Without a reading of rest nobody sees how much room the copied vertical leaves.", practice},
-	{"does_not_add_up", OfHabit, ids(visits, tallness), More, exploratory, "When the three numbers disagree the denture may have been built to the wrong one.", "arithmetic"},
-	{"reading_ends_0_5", OfHabit, ids(visits, tallness), More, exploratory, "A reading rounded to 5 mm can miss the vertical by up to 2.5 mm.", "arithmetic"},
-	{"rest_denture_in", OfHabit, ids(visits, tallness), Either, stated, "Rest moves when a denture is in, so the room left differs from the room written.", practice},
-	{"one_reading", OfHabit, ids(visits, tallness), More, stated, "A single soft reading carries its whole error into the vertical.",
-		"arithmetic: the mean of k readings has the error of one divided by the root of k"},
-	{"repeats_apart", OfHabit, ids(visits, tallness), More, stated, "Repeats that disagree leave the vertical in doubt.", practice + ": repeat until two or three agree within 1 mm"},
-	{"rest_not_recorded", OfHabit, ids(visits, tallness), More, stated, "Without a reading of rest the freeway space is a guess.", practice},
+	{"freeway_low", OfHabit, ids(visits, sore, tallness), More, stated, "too_little_room_between_teeth", "practice_chewing_bilhan_2012"},
+	{"freeway_low", OfHabit, ids(ulcer, remake), More, exploratory, "soreness_too_little_room_break", "practice"},
+	{"freeway_high", OfHabit, ids(tallness, visits), More, stated, "too_much_room_rest_weakens", "practice_mohindra_1996_br"},
+	{"freeway_not_2_4", OfHabit, ids(visits, tallness), More, exploratory, "space_outside_usual_taught_one", "practice_unfair_long_faces"},
+	{"vertical_from_unsound", OfHabit, ids(visits, tallness, remake), More, stated, "wrong_vertical_copied_stays_wrong", "practice"},
+	{"vertical_copied_rest_unmeasured", OfHabit, ids(visits, tallness, remake), More, stated, "without_reading_rest_nobody_sees", "practice"},
+	{"does_not_add_up", OfHabit, ids(visits, tallness), More, exploratory, "when_three_numbers_disagree_denture", "arithmetic"},
+	{"reading_ends_0_5", OfHabit, ids(visits, tallness), More, exploratory, "reading_rounded_5_mm_miss", "arithmetic"},
+	{"rest_denture_in", OfHabit, ids(visits, tallness), Either, stated, "rest_moves_when_denture_so", "practice"},
+	{"one_reading", OfHabit, ids(visits, tallness), More, stated, "single_soft_reading_carries_whole", "arithmetic_mean_k_readings"},
+	{"repeats_apart", OfHabit, ids(visits, tallness), More, stated, "repeats_disagree_leave_vertical_doubt", "practice_repeat_until_two"},
+	{"rest_not_recorded", OfHabit, ids(visits, tallness), More, stated, "without_reading_rest_freeway_space", "practice"},
 }
-
-const tooSmall = "A tray that is too small rides on the tissue and leaves thick unsupported material at the borders."
 
 var trayClaims = []claim{
-	{"clearance_over_2", OfHabit, ids(visits, sore), More, stated, "An oversized tray makes bulk over the palate, which keeps the patient from closing and eats the freeway space.", practice},
-	{"clearance_over_2", OfHabit, ids(reline, remake), More, exploratory, "Bulk distorts the impression, and a base that never fitted is relined or made again.", practice},
-	{"clearance_under_1", OfHabit, ids(visits, sore), More, stated, tooSmall, practice},
-	{"clearance_uneven", OfHabit, ids(visits, sore), More, stated, "Material of uneven thickness shrinks unevenly, so the base presses in places.", practice},
-	{"partial_seating_used", OfHabit, ids(visits, sore), More, stated, "A tray that does not seat records the tissue out of place.", practice},
-	{"partial_seating_used", OfHabit, ids(reline, remake), More, exploratory, "A base made from a half-seated tray may never fit.", practice},
-	{"discomfort_used", OfHabit, ids(visits, sore), More, stated, "What presses at the try-in pushes the tissue out of shape in the impression.", practice},
-	{"touches_soft_palate", OfHabit, ids(visits, sore), More, stated, "A tray that reaches too far back gives a border that is too long.", practice},
-	{"touches_tuberosity", OfHabit, ids(visits, sore), More, stated, tooSmall, practice},
-	{"touches_ridge", OfHabit, ids(visits, sore), More, stated, tooSmall, practice},
-	{"palate_bulk", OfHabit, ids(visits, sore, tallness), More, stated, "Bulk over the palate keeps the patient from closing to the right vertical.", practice},
-	{"first_tray_used", OfHabit, ids(visits, sore), More, exploratory, "The first tray tried is not always the nearest in size.", practice},
-	{"sized_by_eye", OfHabit, ids(visits, sore), More, exploratory, "A tray sized by eye is more often the wrong size.", practice},
-	{"old_denture_unused", OfHabit, ids(visits, sore), More, stated, "The inside of the right tray is about the size of the old denture, where there is one.", practice},
-	{"single_phase", OfHabit, ids(visits, sore), Either, exploratory, "Material of one viscosity flows and presses in another way than two.", practice},
-	{"clearance_not_recorded", OfHabit, ids(visits, sore), More, exploratory, "Space that is not written down was often not looked at.", practice},
+	{"clearance_over_2", OfHabit, ids(visits, sore), More, stated, "oversized_tray_makes_bulk_over", "practice"},
+	{"clearance_over_2", OfHabit, ids(reline, remake), More, exploratory, "bulk_distorts_impression_base_never", "practice"},
+	{"clearance_under_1", OfHabit, ids(visits, sore), More, stated, "tray_too_small_rides_tissue", "practice"},
+	{"clearance_uneven", OfHabit, ids(visits, sore), More, stated, "material_uneven_thickness_shrinks_unevenly", "practice"},
+	{"partial_seating_used", OfHabit, ids(visits, sore), More, stated, "tray_does_seat_records_tissue", "practice"},
+	{"partial_seating_used", OfHabit, ids(reline, remake), More, exploratory, "base_made_half_seated_tray", "practice"},
+	{"discomfort_used", OfHabit, ids(visits, sore), More, stated, "what_presses_try_pushes_tissue", "practice"},
+	{"touches_soft_palate", OfHabit, ids(visits, sore), More, stated, "tray_reaches_too_far_back", "practice"},
+	{"touches_tuberosity", OfHabit, ids(visits, sore), More, stated, "tray_too_small_rides_tissue", "practice"},
+	{"touches_ridge", OfHabit, ids(visits, sore), More, stated, "tray_too_small_rides_tissue", "practice"},
+	{"palate_bulk", OfHabit, ids(visits, sore, tallness), More, stated, "bulk_over_palate_keeps_patient", "practice"},
+	{"first_tray_used", OfHabit, ids(visits, sore), More, exploratory, "first_tray_tried_always_nearest", "practice"},
+	{"sized_by_eye", OfHabit, ids(visits, sore), More, exploratory, "tray_sized_eye_more_often", "practice"},
+	{"old_denture_unused", OfHabit, ids(visits, sore), More, stated, "inside_right_tray_about_size", "practice"},
+	{"single_phase", OfHabit, ids(visits, sore), Either, exploratory, "material_one_viscosity_flows_presses", "practice"},
+	{"clearance_not_recorded", OfHabit, ids(visits, sore), More, exploratory, "space_written_down_often_looked", "practice"},
 }
 
-const biteTips = "A wrong bite tips the denture and presses on one side."
-
 var otherClaims = []claim{
-	{"lip_not_recorded", OfHabit, ids(shows), More, stated, "Without the lip length the display is a guess.", practice},
-	{"display_far", OfHabit, ids(shows), More, stated, "A display far from what lip and face suggest is noticed.", "Vig & Brundo 1978, J Prosthet Dent 39:502-4 (values from memory; natural teeth)"},
-	{"display_far", OfHabit, ids(remake), More, exploratory, "Teeth that show too much or too little cannot always be moved on the base.", practice},
-	{"one_centric_take", OfHabit, ids(visits, sore), More, stated, "A single record cannot show that it can be repeated, and a wrong bite presses on one side.", practice},
-	{"one_centric_take", OfHabit, ids(remake), More, exploratory, "A bite that is far out is made again.", practice},
-	{"centric_by_swallow", OfHabit, ids(visits, sore), More, stated, biteTips,
-		"12 edentulous people, read in an abstract: swallowing repeated worse than guided closure or a gothic arch"},
-	{"no_remount", OfHabit, ids(visits, sore), More, stated, "Without a remount the errors of processing stay in the bite.", practice},
-	{"late_delivery", OfHabit, ids(visits, sore, reline), More, exploratory, "Tissue changes while the denture is waited for.", practice},
+	{"lip_not_recorded", OfHabit, ids(shows), More, stated, "without_lip_length_display_guess", "practice"},
+	{"display_far", OfHabit, ids(shows), More, stated, "display_far_what_lip_face", "vig_brundo_1978_j"},
+	{"display_far", OfHabit, ids(remake), More, exploratory, "teeth_show_too_much_too", "practice"},
+	{"one_centric_take", OfHabit, ids(visits, sore), More, stated, "single_record_cannot_show_repeated", "practice"},
+	{"one_centric_take", OfHabit, ids(remake), More, exploratory, "bite_far_out_made_again", "practice"},
+	{"centric_by_swallow", OfHabit, ids(visits, sore), More, stated, "wrong_bite_tips_denture_presses", "12_edentulous_people_read"},
+	{"no_remount", OfHabit, ids(visits, sore), More, stated, "without_remount_errors_processing_stay", "practice"},
+	{"late_delivery", OfHabit, ids(visits, sore, reline), More, exploratory, "tissue_changes_while_denture_waited", "practice"},
 }
 
 var quantityClaims = []claim{
-	{"freeway_mm", OfQuantity, ids(visits, sore), Fewer, stated, "The more room between the teeth at rest, up to the usual, the less the ridges are loaded.",
-		practice + "; for chewing Bilhan 2012, J Adv Prosthodont 4:109-15"},
-	{"freeway_mm", OfQuantity, ids(tallness), Either, stated, "Too little room is felt as too tall and too much as too short.", practice},
-	{"clearance_max_mm", OfQuantity, ids(visits, sore), More, stated, "The more space in the tray, the more bulk and the less even the material.", practice},
-	{"display_off_mm", OfQuantity, ids(shows), Either, stated, "More display than the lip suggests shows too much, less shows too little.", "Vig & Brundo 1978, J Prosthet Dent 39:502-4 (values from memory; natural teeth)"},
+	{"freeway_mm", OfQuantity, ids(visits, sore), Fewer, stated, "more_room_between_teeth_rest", "practice_chewing_bilhan_2012"},
+	{"freeway_mm", OfQuantity, ids(tallness), Either, stated, "too_little_room_felt_too", "practice"},
+	{"clearance_max_mm", OfQuantity, ids(visits, sore), More, stated, "more_space_tray_more_bulk", "practice"},
+	{"display_off_mm", OfQuantity, ids(shows), Either, stated, "more_display_than_lip_suggests", "vig_brundo_1978_j"},
 }
-
-const controlSource = "negative control: Lipsitch, Tchetgen Tchetgen & Cohen 2010, Epidemiology 21:383-8 (from memory)"
 
 // controlClaims are pairs that should show nothing: the first three take a habit
 // that cannot bring about the outcome, the others an outcome that the habit cannot
 // bring about.
 var controlClaims = []claim{
-	{"lip_not_recorded", OfHabit, ids(sore, ulcer), Either, stated, "Lip length decides how much of the teeth shows and has no part in how the base presses, so a link would point to hidden differences.", controlSource},
-	{"display_far", OfHabit, ids(sore), Either, stated, "The display asked for has no part in how the base presses, so a link would point to hidden differences.", controlSource},
-	{"display_off_mm", OfQuantity, ids(sore), Either, stated, "The display asked for has no part in how the base presses, so a link would point to hidden differences.", controlSource},
-	{"no_remount", OfHabit, ids(shows), Either, stated, "A remount changes how back teeth meet and not how much of the front teeth shows, so a link would point to hidden differences.", controlSource},
-	{"one_centric_take", OfHabit, ids(shows), Either, stated, "The centric record decides where the jaws meet and not how much of the front teeth shows, so a link would point to hidden differences.", controlSource},
+	{"lip_not_recorded", OfHabit, ids(sore, ulcer), Either, stated, "lip_length_decides_how_much", "negative_control_lipsitch_tchetgen"},
+	{"display_far", OfHabit, ids(sore), Either, stated, "display_asked_no_part_how", "negative_control_lipsitch_tchetgen"},
+	{"display_off_mm", OfQuantity, ids(sore), Either, stated, "display_asked_no_part_how", "negative_control_lipsitch_tchetgen"},
+	{"no_remount", OfHabit, ids(shows), Either, stated, "remount_changes_how_back_teeth", "negative_control_lipsitch_tchetgen"},
+	{"one_centric_take", OfHabit, ids(shows), Either, stated, "centric_record_decides_where_jaws", "negative_control_lipsitch_tchetgen"},
 }

@@ -119,7 +119,7 @@ type claim struct {
 	outcomes  []string
 	direction Direction
 	stated    bool
-	mechanism string
+	why       string // keys in the catalogue
 	source    string
 }
 
@@ -132,7 +132,7 @@ func spread(control bool, claims []claim) []Hypothesis {
 	for _, c := range claims {
 		for _, o := range c.outcomes {
 			out = append(out, Hypothesis{ID: c.exposure + "." + o, Exposure: c.exposure, Kind: c.kind, Outcome: o, Direction: c.direction,
-				Mechanism: c.mechanism, Source: c.source, Stated: c.stated, Control: control, ByArch: slices.Contains(byArch, o)})
+				Mechanism: text("why.*", c.why), Source: text("source.*", c.source), Stated: c.stated, Control: control, ByArch: slices.Contains(byArch, o)})
 		}
 	}
 	return out

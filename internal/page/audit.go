@@ -3,19 +3,19 @@ package page
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"fmt"
 	"io"
 	"regexp"
 	"strings"
 
 	"afterfit/internal/review"
+	"afterfit/internal/wording"
 )
 
 // Audit writes one case's page. With teach, what came after the records is folded
 // away until the reader opens it, which works without script; on paper it stays as
 // folded as it was on the screen. The same audit gives the same bytes.
 func Audit(w io.Writer, a *review.Audit, teach bool, opt Options) error {
-	return render(w, auditDoc(a, teach, opt.words()), opt.Static)
+	return render(w, auditDoc(a, teach, opt.words()), opt.Static, opt.words())
 }
 
 var plainID = regexp.MustCompile(`^[A-Z0-9][A-Z0-9_-]{0,63}$`)
@@ -39,22 +39,22 @@ type hidden struct {
 
 func auditDoc(a *review.Audit, teach bool, w words) *doc {
 	d := &doc{
-		Title: "Case audit", Heading: "Case " + isolated(a.Case.ID), Kicker: "Case audit, for learning",
-		About: About{a.Version, a.Fingerprint, a.Basis, a.AsOf, a.Invented}, Basis: basisName(a.Basis), Cautions: cautions,
-		Opening: []string{caseSentence(a.Case)},
+		Title: w.Say("audit.title"), Heading: w.Say("audit.heading", "case", isolated(a.Case.ID)), Kicker: w.Say("audit.kicker"),
+		About: About{a.Version, a.Fingerprint, a.Basis, w.Period(a.AsOf), a.Invented}, Basis: w.basisName(a.Basis), Cautions: w.cautions(),
+		Opening: []string{w.caseSentence(a.Case)},
 	}
 	after := sectionsOf(a, w, auditTimeline, auditExpected, auditZones, auditPointers, auditLesions, auditSimilar, auditQuestions)
 	if teach {
-		d.Kicker = "Case audit, teaching form"
+		d.Kicker = w.Say("audit.teaching")
 		d.Sections = append(sectionsOf(a, w, auditRecords, auditHabits, auditBefore), *auditMethod(a, w))
-		d.Fold = &hidden{"What came after", "What came after: open this when you have made up your mind", after}
+		d.Fold = &hidden{w.Say("audit.after"), w.Say("audit.after_open"), after}
 		return d
 	}
-	if picked := ruleSentence(a.Rule, a.Place); picked != "" {
+	if picked := w.ruleSentence(a.Rule, a.Place); picked != "" {
 		d.Opening = append(d.Opening, picked)
 	}
 	if len(a.Lesions) > 0 {
-		d.Alert = &alert{lesionLead(a.Lesions), "lesions"}
+		d.Alert = &alert{w.lesionLead(a.Lesions), "lesions"}
 	}
 	d.Sections = append(append(after[:1:1], sectionsOf(a, w, auditRecords, auditHabits)...), after[1:]...)
 	d.Sections = append(d.Sections, *auditMethod(a, w))
@@ -72,123 +72,119 @@ func sectionsOf(a *review.Audit, w words, builders ...func(*review.Audit, words)
 }
 
 // caseSentence tells what was known before delivery.
-func caseSentence(c review.AuditCase) string {
-	parts := []string{
-		orNotRecorded("age band", isolated(c.AgeBand)), orNotRecorded("sex", isolated(c.Sex)),
-		"ridge class " + ridgeClass(c.RidgeClass), orNotRecorded("prior denture", isolated(spaced(c.Prior))),
-		orNotRecorded("course", isolated(spaced(c.Course))), operatorOf(c.Operator),
+func (w words) caseSentence(c review.AuditCase) string {
+	class := ""
+	if c.RidgeClass > 0 {
+		class = w.count(c.RidgeClass)
 	}
-	return "Known before delivery: " + strings.Join(parts, "; ") + "."
+	operator, ok := w.Named("operator.*", c.Operator)
+	if !ok {
+		operator = w.Say("audit.operator", "code", w.known(c.Operator))
+	}
+	return w.Say("audit.known",
+		"age", w.known(c.AgeBand), "sex", w.known(c.Sex), "class", w.known(class), "prior", w.known(c.Prior), "course", w.known(c.Course), "operator", operator)
 }
 
-func operatorOf(code string) string {
-	if w, ok := operators[code]; ok {
-		return "records taken by " + w
+// known is a code in words, or that it was not recorded.
+func (w words) known(code string) string {
+	if code == "" {
+		return w.Say("word.not_recorded")
 	}
-	return orNotRecorded("operator", isolated(spaced(code)))
-}
-
-func orNotRecorded(what, value string) string {
-	if value == "" {
-		return what + " not recorded"
-	}
-	return what + " " + value
-}
-
-func ridgeClass(n int64) string {
-	if n < 1 {
-		return "not recorded"
-	}
-	return count(n)
+	return w.codeApart(code)
 }
 
 // auditTimeline answers what happened, and when.
-func auditTimeline(a *review.Audit, _ words) *section {
-	s := &section{ID: "timeline", Title: "What happened, and when?"}
+func auditTimeline(a *review.Audit, w words) *section {
+	s := &section{ID: "timeline", Title: w.Say("timeline.title")}
 	var told []string
 	for _, d := range a.Dentures {
-		told = append(told, dentureSentence(a, d))
+		told = append(told, w.dentureSentence(a, d))
 	}
 	s.Lead = strings.Join(told, " ")
-	fig := figure{ID: "timeline-line", Title: "From the records to the end of observation", SVG: timelineSVG(a, s.Lead), Wide: true}
-	fig.Caption = "Days are counted from the day of the records. Numbers over a visit are the sore spots seen there; an upright end is where following ended. A visit that names no denture stands on its own line."
-	fig.Table = visitTable(a)
+	fig := figure{ID: "timeline-line", Title: w.Say("timeline.figure"), SVG: w.timelineSVG(a, s.Lead), Wide: true}
+	fig.Caption = w.Say("timeline.caption")
+	fig.Table = w.visitTable(a)
 	s.Figures = append(s.Figures, fig)
 	return s
 }
 
 // dentureSentence tells one denture's course.
-func dentureSentence(a *review.Audit, d review.AuditDenture) string {
+func (w words) dentureSentence(a *review.Audit, d review.AuditDenture) string {
 	if d.Delivered == nil || d.End == nil {
-		return fmt.Sprintf("The %s was not delivered while the case was under observation.", d.Arch)
+		return w.Say("timeline.not_delivered", "arch", w.code(d.Arch))
 	}
-	s := fmt.Sprintf("The %s was delivered on day %s and adjusted at %s in the first 90 days", d.Arch, count(*d.Delivered), plural(d.Visits, "visit"))
+	repairs := ""
 	for _, r := range a.Repairs {
 		if r.Arch == d.Arch && r.Scope != "remake" {
-			s += fmt.Sprintf(", %s on day %s", repairVerb(r.Scope), count(r.Day))
+			repairs += w.Say("timeline.repair", "done", w.or("repair.*", r.Scope, isolated(spaced(r.Scope))), "day", r.Day)
 		}
 	}
-	if d.EndReason == "remade" {
-		return s + fmt.Sprintf(", and remade on day %s.", count(*d.End))
-	}
-	return s + fmt.Sprintf("; it was followed to day %s (%s).", count(*d.End), endWord(d.EndReason))
+	return w.Say("timeline.denture",
+		"arch", w.code(d.Arch), "day", *d.Delivered, "visits", d.Visits, "repairs", repairs, "end", d.EndReason, "last", *d.End, "reason", w.endWord(d.EndReason))
 }
 
-func visitTable(a *review.Audit) *table {
-	t := &table{Caption: "Table: every visit and piece of work", Head: []column{{"Day", true}, {"What", false}, {"Denture", false}, {"Why", false}, {"Adjusted", false}, {"Minutes", true},
-		{"Complaints", false}, {"Sore spots", false}, {"Lesion review", false}}}
-	t.Rows = append(t.Rows, []string{"0", "Records", "", "", "", "", "", "", ""})
+func (w words) visitTable(a *review.Audit) *table {
+	t := &table{Caption: w.caption(w.Say("timeline.table")), Head: w.columns("#day", "what", "denture", "why", "adjusted", "#minutes", "complaints", "sore_spots", "lesion_review")}
+	t.Rows = append(t.Rows, []string{"0", w.Say("timeline.records"), "", "", "", "", "", "", ""})
 	for _, day := range auditDays(a) {
 		for _, d := range a.Dentures {
 			if d.Delivered != nil && *d.Delivered == day {
-				t.Rows = append(t.Rows, []string{count(day), "Delivery", sentenceCase(d.Arch), "", "", "", "", "", ""})
+				t.Rows = append(t.Rows, []string{w.count(day), w.Say("timeline.delivery"), sentenceCase(w.code(d.Arch)), "", "", "", "", "", ""})
 			}
 		}
 		for _, v := range a.Visits {
 			if v.Day == day {
-				t.Rows = append(t.Rows, visitRow(v))
+				t.Rows = append(t.Rows, w.visitRow(v))
 			}
 		}
 		for _, r := range a.Repairs {
 			if r.Day == day {
-				t.Rows = append(t.Rows, []string{count(day), sentenceCase(r.Scope), sentenceCase(r.Arch), notEmpty(spaced(r.Cause)), "", "", "", "", ""})
+				t.Rows = append(t.Rows, []string{w.count(day), sentenceCase(w.code(r.Scope)), sentenceCase(w.code(r.Arch)), w.notEmpty(w.code(r.Cause)), "", "", "", "", ""})
 			}
 		}
 	}
-	end := "End of observation: " + endWord(a.Case.ObservedEnd)
-	t.Rows = append(t.Rows, []string{count(a.Case.ObservedTo), end, "", "", "", "", "", "", ""})
+	end := w.Say("timeline.end", "reason", w.endWord(a.Case.ObservedEnd))
+	t.Rows = append(t.Rows, []string{w.count(a.Case.ObservedTo), end, "", "", "", "", "", "", ""})
 	return t
 }
 
-func visitRow(v review.AuditVisit) []string {
-	minutes := "–"
+func (w words) visitRow(v review.AuditVisit) []string {
+	minutes := wording.None
 	if v.Minutes != nil {
-		minutes = count(*v.Minutes)
+		minutes = w.count(*v.Minutes)
 	}
 	spots := make([]string, len(v.Spots))
 	for i, p := range v.Spots {
-		spots[i] = spotText(p)
+		spots[i] = w.spotText(p)
 	}
-	return []string{count(v.Day), "Visit " + count(int64(v.Number)), notEmpty(sentenceCase(v.Arch)), notEmpty(spaced(v.Reason)), map[bool]string{true: "yes", false: "no"}[v.Adjusted],
-		minutes, listed(v.Complaints), strings.Join(spots, "; "), notEmpty(v.LesionReview)}
+	return []string{w.count(v.Day), w.Say("timeline.visit", "n", v.Number), w.notEmpty(sentenceCase(w.code(v.Arch))), w.notEmpty(w.code(v.Reason)), w.yesNo(v.Adjusted),
+		minutes, w.listed(v.Complaints), strings.Join(spots, "; "), w.notEmpty(w.code(v.LesionReview))}
 }
 
-func spotText(p review.AuditSpot) string {
-	s := placeName(p.Arch, p.Zone, p.Side)
+func (w words) spotText(p review.AuditSpot) string {
+	s := w.placeName(p.Arch, p.Zone, p.Side)
 	if p.Grade > 0 {
-		s += ", " + spotGrade(p.Grade)
+		s = w.Say("timeline.spot", "place", s, "grade", w.spotGrade(p.Grade))
 	}
 	return s
 }
 
 // listed writes codes joined by bars as words joined by commas.
-func listed(codes string) string {
-	return notEmpty(spaced(strings.ReplaceAll(codes, "|", ", ")))
+func (w words) listed(codes string) string {
+	all := strings.Split(codes, "|")
+	for i, c := range all {
+		all[i] = w.code(c)
+	}
+	return w.notEmpty(strings.Join(all, ", "))
 }
 
-func notEmpty(s string) string {
+func (w words) notEmpty(s string) string {
 	if s == "" {
-		return "not recorded"
+		return w.Say("word.not_recorded")
 	}
 	return s
+}
+
+func (w words) yesNo(b bool) string {
+	return w.Say("word.yes_no", "is", yes(b))
 }

@@ -1,74 +1,70 @@
 package page
 
 import (
-	"fmt"
+	"slices"
 	"strings"
 
 	"afterfit/internal/review"
 )
 
 // auditPointers says where common practice looks first.
-func auditPointers(a *review.Audit, _ words) *section {
+func auditPointers(a *review.Audit, w words) *section {
 	if len(a.Pointers) == 0 {
 		return nil
 	}
-	s := &section{ID: "look", Title: "Where to look first", Lead: plural(int64(len(a.Pointers)), "sore zone") + ", each with what to look at first.",
-		Notes: []string{"A pointer says where to look first; it is never a diagnosis. All of these are common practice without a published source."}}
+	s := &section{ID: "look", Title: w.Say("look.title"), Lead: w.Say("look.lead", "n", len(a.Pointers)),
+		Notes: []string{w.Say("look.note")}}
 	for _, p := range a.Patterns {
-		title := p.Sees
+		title := w.found(p.Sees)
 		if p.Arch != "" {
-			title = sentenceCase(p.Arch) + ": " + strings.ToLower(p.Sees[:1]) + p.Sees[1:]
+			title = w.Say("sentence.about", "about", sentenceCase(w.code(p.Arch)), "said", w.within(title))
 		}
-		s.Cards = append(s.Cards, card{Title: title, Texts: []string{fmt.Sprintf("Look first at %s (%s).", p.LookAt, p.Source)}})
+		s.Cards = append(s.Cards, card{Title: title, Texts: []string{w.Say("look.first", "what", w.found(p.LookAt), "source", w.found(p.Source))}})
 	}
-	t := &table{Caption: "Table: zones, and what to look at first", Open: true, Head: []column{{"Zone", false}, {"Sore at visits", true}, {"Look first at", false}, {"Status", false}}}
+	t := &table{Caption: w.caption(w.Say("look.table")), Open: true, Head: w.columns("zone", "#sore_at_visits", "look_first_at", "status")}
 	for _, p := range a.Pointers {
-		t.Rows = append(t.Rows, []string{sentenceCase(zoneName(p.Arch, p.Zone, p.Sides)), joinNumbers(p.Visits), p.LookAt, p.Source})
+		t.Rows = append(t.Rows, []string{sentenceCase(w.zoneName(p.Arch, p.Zone, p.Sides)), joinNumbers(p.Visits), w.found(p.LookAt), w.found(p.Source)})
 	}
 	s.Figures = []figure{{ID: "pointers", Table: t}}
 	return s
 }
 
 // zoneName is "lower tongue-side (lingual) sulcus: left, right".
-func zoneName(arch, zone string, sides []string) string {
-	name, ok := zones[zone]
-	if !ok {
-		name = isolated(spaced(zone))
-	}
+func (w words) zoneName(arch, zone string, sides []string) string {
 	said := make([]string, len(sides))
 	for i, s := range sides {
-		said[i] = s
+		said[i] = w.code(s)
 		if s == "" {
-			said[i] = "side not recorded"
+			said[i] = w.Say("look.no_side")
 		}
 	}
-	return arch + " " + name + ": " + strings.Join(said, ", ")
+	return w.Say("look.zone", "arch", w.code(arch), "zone", w.or("zone.*", zone, isolated(spaced(zone))), "sides", strings.Join(said, ", "))
 }
 
 // auditLesions lists places of this case that stayed sore.
-func auditLesions(a *review.Audit, _ words) *section {
+func auditLesions(a *review.Audit, w words) *section {
 	if len(a.Lesions) == 0 {
 		return nil
 	}
-	return &section{ID: "lesions", Title: "Places to check", Lead: lesionLead(a.Lesions), Notes: []string{cautions[2]}, Figures: lesionFigures(a.Lesions)}
+	return &section{ID: "lesions", Title: w.Say("lesion.places"), Lead: w.lesionLead(a.Lesions), Notes: []string{w.lesionCaution()}, Figures: w.lesionFigures(a.Lesions)}
 }
 
 // auditSimilar shows the nearest cases with what became of them.
-func auditSimilar(a *review.Audit, _ words) *section {
+func auditSimilar(a *review.Audit, w words) *section {
 	if len(a.Similar) == 0 {
 		return nil
 	}
-	s := &section{ID: "similar", Title: "What became of the nearest cases?", Lead: similarLead(a.Similar),
-		Notes: []string{"Nearest cases of other patients: the same set of dentures, then nearest in ridge class, prior denture, age band, sex, freeway space and largest tray clearance, in this order, among those followed for 90 days or to an earlier end. A handful of cases is a story and not an estimate."}}
-	t := &table{Caption: "Table: the nearest cases", Open: true, Head: []column{{"Case", false}, {"How it differs", false}, {"Adjustment visits in 90 days", true}, {"Sore spots in 30 days", true}, {"Remade", false}, {"Relined or rebased", false}, {"Days followed", true}}}
+	s := &section{ID: "similar", Title: w.Say("similar.title"), Lead: w.similarLead(a.Similar),
+		Notes: []string{w.Say("similar.note")}}
+	t := &table{Caption: w.caption(w.Say("similar.table")), Open: true, Head: w.columns("case", "how_it_differs", "#adjustment_visits_in_90_days", "#sore_spots_in_30_days", "remade", "relined_or_rebased", "#days_followed")}
 	for _, c := range a.Similar {
-		t.Rows = append(t.Rows, []string{c.ID, differs(c), count(c.Visits), count(c.Spots), archList(c.Remade), archList(c.Relined), count(c.Followed)})
+		t.Rows = append(t.Rows, []string{c.ID, w.differs(c), w.count(c.Visits), w.count(c.Spots), w.archList(c.Remade), w.archList(c.Relined), w.count(c.Followed)})
 	}
 	s.Figures = []figure{{ID: "similar-list", Table: t}}
 	return s
 }
 
-func similarLead(all []review.SimilarCase) string {
+func (w words) similarLead(all []review.SimilarCase) string {
 	low, high, remade := all[0].Visits, all[0].Visits, int64(0)
 	for _, c := range all {
 		low, high = min(low, c.Visits), max(high, c.Visits)
@@ -76,57 +72,65 @@ func similarLead(all []review.SimilarCase) string {
 			remade++
 		}
 	}
-	visits := count(low) + " to " + plural(high, "adjustment visit")
-	if low == high {
-		visits = plural(low, "adjustment visit")
-	}
 	if len(all) == 1 {
-		return "The nearest case needed " + visits + "."
+		return w.Say("similar.one", "visits", high)
 	}
-	return fmt.Sprintf("The %d nearest cases needed %s each; %s remade.", len(all), visits, map[bool]string{true: "none was", false: count(remade) + " had a denture"}[remade == 0])
+	return w.Say("similar.lead",
+		"n", len(all), "same", yes(low == high), "low", low, "high", high, "remade", remade)
 }
 
 // differs tells in what a near case is not the same, nearest first in importance.
-func differs(c review.SimilarCase) string {
+func (w words) differs(c review.SimilarCase) string {
 	var out []string
-	step := func(far int64, one, many string) {
+	step := func(far int64, what string, apart func() string) {
 		switch {
 		case far < 0:
-			out = append(out, one+" recorded for only one of the two")
+			out = append(out, w.Say("similar.only_one", "what", what))
 		case far > 0:
-			out = append(out, one+" "+fmt.Sprintf(many, far))
+			out = append(out, apart())
 		}
 	}
-	step(c.RidgeFar, "ridge class", "%d apart")
+	class := w.Say("similar.class")
+	step(c.RidgeFar, class, func() string { return w.Say("similar.apart", "what", class, "n", c.RidgeFar) })
 	if c.PriorFar > 0 {
-		out = append(out, "prior denture differs")
+		out = append(out, w.Say("similar.prior"))
 	}
-	step(c.AgeFar, "age band", "%d apart")
+	age := w.Say("similar.age")
+	step(c.AgeFar, age, func() string { return w.Say("similar.apart", "what", age, "n", c.AgeFar) })
 	if c.SexFar > 0 {
-		out = append(out, "sex differs")
+		out = append(out, w.Say("similar.sex"))
 	}
 	for _, x := range []struct {
 		far  int64
 		name string
-	}{{c.FreewayFar, "freeway space"}, {c.ClearanceFar, "clearance"}} {
-		switch {
-		case x.far < 0:
-			out = append(out, x.name+" recorded for only one of the two")
-		case x.far > 0:
-			out = append(out, x.name+" about "+plainNumber(review.Num(float64(x.far)/2))+" mm apart")
-		}
+	}{{c.FreewayFar, w.Say("similar.freeway")}, {c.ClearanceFar, w.Say("similar.clearance")}} {
+		step(x.far, x.name, func() string {
+			return w.Say("similar.mm_apart", "what", x.name, "mm", w.plainNumber(review.Num(float64(x.far)/2)))
+		})
 	}
 	if len(out) == 0 {
-		return "the same in all that is compared"
+		return w.Say("similar.same")
 	}
 	return strings.Join(out, "; ")
 }
 
-func archList(arches string) string {
+func (w words) archList(arches string) string {
 	if arches == "" {
-		return "no"
+		return w.yesNo(false)
 	}
-	return strings.ReplaceAll(arches, "|", " and ")
+	return w.and(strings.Split(arches, "|"))
+}
+
+// and lists arches in words.
+func (w words) and(arches []string) string {
+	out := make([]string, len(arches))
+	for i, a := range arches {
+		out[i] = w.code(a)
+	}
+	if len(out) == 2 {
+		return w.Say("word.and", "one", out[0], "other", out[1])
+	}
+	return strings.Join(out, ", ")
 }
 
 // auditQuestions are for the discussion.
@@ -134,22 +138,31 @@ func auditQuestions(a *review.Audit, w words) *section {
 	if len(a.Questions) == 0 {
 		return nil
 	}
-	s := &section{ID: "questions", Title: "Questions to discuss", Lead: "What can be learned here, and what would you keep?"}
-	for _, q := range a.Questions {
-		s.Asks = append(s.Asks, w.ask(q))
+	s := &section{ID: "questions", Title: w.Say("questions.title"), Lead: w.Say("questions.lead")}
+	for i, q := range a.Questions {
+		if slices.ContainsFunc(a.Questions[:i], func(o review.AuditQuestion) bool { return o.ID == q.ID }) {
+			continue
+		}
+		var about []string
+		for _, o := range a.Questions[i:] {
+			if o.ID == q.ID {
+				about = append(about, o.About)
+			}
+		}
+		s.Asks = append(s.Asks, w.asks(q.ID, about)...)
 	}
 	return s
 }
 
 // auditMethod says how the page was worked out.
-func auditMethod(a *review.Audit, _ words) *section {
-	s := &section{ID: "method", Title: "How was this worked out?", Lead: "Days are counted from the day of the records. The page names nobody: it holds the case’s pseudonym and no clinician, clinic, laboratory or date."}
+func auditMethod(a *review.Audit, w words) *section {
+	s := &section{ID: "method", Title: w.Say("method.title"), Lead: w.Say("audit.method")}
 	for _, id := range []string{review.Adjustments, review.SoreSpots, review.Remake} {
-		s.Definitions = append(s.Definitions, definition{outcomes[id].Title, outcomes[id].Definition})
+		s.Definitions = append(s.Definitions, definition{w.outcomeTitle(id), w.outcomeDefinition(id)})
 	}
-	s.Definitions = append(s.Definitions, auditDefinitions...)
+	s.Definitions = append(s.Definitions, w.defined("audit_term", auditTerms)...)
 	if len(a.Expected) > 0 {
-		s.Definitions = append(s.Definitions, definition{"Method of the expected figures", sentenceCase(a.Expected[0].Like.Method) + " (question audit_like). Not adjusted beyond what like dentures share."})
+		s.Definitions = append(s.Definitions, definition{w.Say("audit.expected_method"), w.Say("audit.expected_how", "method", sentenceCase(w.found(a.Expected[0].Like.Method)))})
 	}
 	return s
 }

@@ -1,11 +1,9 @@
 package page
 
 import (
-	"fmt"
 	"html/template"
 	"slices"
 	"strconv"
-	"strings"
 
 	"afterfit/internal/chart"
 	"afterfit/internal/review"
@@ -29,57 +27,54 @@ func auditDays(a *review.Audit) []int64 {
 	return slices.Compact(days)
 }
 
-func timelineSVG(a *review.Audit, title string) template.HTML {
+func (w words) timelineSVG(a *review.Audit, title string) template.HTML {
 	var lanes []chart.Lane
 	first := int64(-1)
 	for _, d := range a.Dentures {
-		l := chart.Lane{Name: sentenceCase(d.Arch), From: -1, To: -1, Marks: laneMarks(a, d.Arch)}
+		l := chart.Lane{Name: sentenceCase(w.code(d.Arch)), From: -1, To: -1, Marks: w.laneMarks(a, d.Arch)}
 		if d.Delivered != nil && d.End != nil {
 			l.From, l.To = *d.Delivered, *d.End
 			if first < 0 || l.From < first {
 				first = l.From
 			}
-			l.Marks = append([]chart.Mark{{Day: l.From, Kind: chart.MarkDelivery, Title: "Day " + count(l.From) + ": delivery"}}, l.Marks...)
+			l.Marks = append([]chart.Mark{{Day: l.From, Kind: chart.MarkDelivery, Title: w.Say("timeline.mark_delivery", "day", l.From)}}, l.Marks...)
 		}
 		lanes = append(lanes, l)
 	}
-	if rest := laneMarks(a, ""); len(rest) > 0 {
-		lanes = append(lanes, chart.Lane{Name: "Not stated", From: -1, To: -1, Marks: rest})
+	if rest := w.laneMarks(a, ""); len(rest) > 0 {
+		lanes = append(lanes, chart.Lane{Name: w.Say("timeline.not_stated"), From: -1, To: -1, Marks: rest})
 	}
 	last := a.Case.ObservedTo
 	if days := auditDays(a); len(days) > 0 {
 		last = max(last, days[len(days)-1])
 	}
-	return template.HTML(chart.Timeline(lanes, first, last, "Timeline. "+title))
+	return template.HTML(chart.Timeline(w.Catalogue, lanes, first, last, w.titled(w.Say("timeline.alt"), title)))
 }
 
 // laneMarks are the visits and the work of one arch, "" for visits that name none.
-func laneMarks(a *review.Audit, arch string) []chart.Mark {
+func (w words) laneMarks(a *review.Audit, arch string) []chart.Mark {
 	var out []chart.Mark
 	for _, v := range a.Visits {
 		if v.Arch != arch && (v.Arch != "both" || arch == "") {
 			continue
 		}
-		m := chart.Mark{Day: v.Day, Kind: chart.MarkSeen, Title: fmt.Sprintf("Day %s, visit %d: %s", count(v.Day), v.Number, notEmpty(spaced(v.Reason)))}
+		m := chart.Mark{Day: v.Day, Kind: chart.MarkSeen}
 		if v.Adjusted {
 			m.Kind = chart.MarkAdjusted
-			m.Title += ", adjusted"
 		}
 		for _, p := range v.Spots {
 			if p.Arch == arch || arch == "" {
 				m.Spots++
 			}
 		}
-		if m.Spots > 0 {
-			m.Title += ", " + plural(int64(m.Spots), "sore spot")
-		}
+		m.Title = w.Say("timeline.mark_visit", "day", v.Day, "visit", v.Number, "reason", w.notEmpty(w.code(v.Reason)), "adjusted", yes(v.Adjusted), "spots", m.Spots)
 		out = append(out, m)
 	}
 	for _, r := range a.Repairs {
 		if r.Arch != arch {
 			continue
 		}
-		m := chart.Mark{Day: r.Day, Kind: chart.MarkRepair, Title: fmt.Sprintf("Day %s: %s", count(r.Day), spaced(r.Scope))}
+		m := chart.Mark{Day: r.Day, Kind: chart.MarkRepair, Title: w.Say("timeline.mark", "day", r.Day, "what", w.code(r.Scope))}
 		if r.Scope == "remake" {
 			m.Kind = chart.MarkRemake
 		}
@@ -117,9 +112,9 @@ func soreOf(a *review.Audit, arch string) []sore {
 }
 
 // auditZones draws the sore places by visit.
-func auditZones(a *review.Audit, _ words) *section {
-	s := &section{ID: "zones", Title: "Where did it hurt, and when?",
-		Notes: []string{"The numbers in the drawing are those of the visits at which the place was sore; darker means sore at more visits. Sides are the patient’s own."}}
+func auditZones(a *review.Audit, w words) *section {
+	s := &section{ID: "zones", Title: w.Say("sore.title"),
+		Notes: []string{w.Say("sore.note")}}
 	places, again := 0, 0
 	for _, arch := range []string{"upper", "lower"} {
 		found := soreOf(a, arch)
@@ -130,21 +125,21 @@ func auditZones(a *review.Audit, _ words) *section {
 		for _, f := range found {
 			again += min(1, len(f.visits)-1)
 		}
-		s.Figures = append(s.Figures, soreFigure(arch, found))
+		s.Figures = append(s.Figures, w.soreFigure(arch, found))
 	}
 	if places == 0 {
 		return nil
 	}
-	s.Lead = plural(int64(places), "place") + " sore at one visit or more; " + plural(int64(again), "place") + " at more than one."
+	s.Lead = w.Say("sore.lead", "places", places, "again", again)
 	return s
 }
 
 // mostVisits is how many visits' numbers a place has room for.
 const mostVisits = 2
 
-func soreFigure(arch string, found []sore) figure {
+func (w words) soreFigure(arch string, found []sore) figure {
 	var drawn []chart.Zone
-	t := &table{Caption: "Table: sore places of the " + arch, Head: []column{{"Place", false}, {"Sore at visits", true}, {"How many", true}, {"Worst grade seen", false}}}
+	t := &table{Caption: w.caption(w.Say("sore.table", "arch", w.code(arch))), Head: w.columns("place", "#sore_at_visits", "#how_many", "worst_grade_seen")}
 	undrawn := 0
 	for _, f := range found {
 		visits := joinNumbers(f.visits)
@@ -152,28 +147,20 @@ func soreFigure(arch string, found []sore) figure {
 		if len(f.visits) > mostVisits {
 			text = strconv.Itoa(len(f.visits)) + "×"
 		}
-		name := placeOf(f.zone, f.side)
-		drawn = append(drawn, chart.Zone{Zone: f.zone, Side: f.side, Name: name, Value: float64(len(f.visits)), Text: text, Full: "sore at visit " + visits})
+		name := w.placeOf(f.zone, f.side)
+		drawn = append(drawn, chart.Zone{Zone: f.zone, Side: f.side, Name: name, Value: float64(len(f.visits)), Text: text, Full: w.Say("sore.at", "visits", visits)})
 		if !chart.Drawable(arch, f.zone, f.side) {
 			undrawn++
 		}
-		worst := "not recorded"
+		worst := w.Say("word.not_recorded")
 		if f.worst > 0 {
-			worst = spotGrade(f.worst)
+			worst = w.spotGrade(f.worst)
 		}
-		t.Rows = append(t.Rows, []string{sentenceCase(name), visits, count(int64(len(f.visits))), worst})
+		t.Rows = append(t.Rows, []string{sentenceCase(name), visits, w.count(int64(len(f.visits))), worst})
 	}
-	fig := figure{ID: "sore-" + arch, Title: sentenceCase(arch), SVG: template.HTML(chart.ZoneMap(arch, drawn, 4, "Sore places of the "+arch+" by visit")), Table: t}
+	fig := figure{ID: "sore-" + arch, Title: sentenceCase(w.code(arch)), SVG: template.HTML(chart.ZoneMap(w.Catalogue, arch, drawn, 4, w.Say("sore.alt", "arch", w.code(arch)))), Table: t}
 	if undrawn > 0 {
-		fig.Caption = plural(int64(undrawn), "place") + " recorded without a side that the drawing has; see the table."
+		fig.Caption = w.Say("sore.undrawn", "places", undrawn)
 	}
 	return fig
-}
-
-func joinNumbers(numbers []int) string {
-	text := make([]string, len(numbers))
-	for i, n := range numbers {
-		text[i] = strconv.Itoa(n)
-	}
-	return strings.Join(text, ", ")
 }

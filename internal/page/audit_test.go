@@ -82,9 +82,9 @@ func TestAuditsKeepTheirSize(t *testing.T) {
 }
 
 func TestDifferencesOfNearCasesAreTold(t *testing.T) {
-	assert.Equal(t, "the same in all that is compared", differs(review.SimilarCase{}))
+	assert.Equal(t, "the same in all that is compared", english.differs(review.SimilarCase{}))
 	assert.Equal(t, "ridge class recorded for only one of the two; prior denture differs; sex differs; clearance recorded for only one of the two",
-		differs(review.SimilarCase{RidgeFar: -1, PriorFar: 1, SexFar: 1, ClearanceFar: -1}))
+		english.differs(review.SimilarCase{RidgeFar: -1, PriorFar: 1, SexFar: 1, ClearanceFar: -1}))
 }
 
 func TestEveryRuleHasWords(t *testing.T) {
@@ -92,4 +92,25 @@ func TestEveryRuleHasWords(t *testing.T) {
 		assert.NotEmpty(t, AuditReason(&review.Audit{Rule: r}), r)
 	}
 	assert.Empty(t, AuditReason(&review.Audit{Rule: "named"}))
+}
+
+// A question that the case gives several causes to ask is put once, with a list.
+func TestQuestionsOfOneKindAreAskedOnce(t *testing.T) {
+	for id, want := range map[string]struct {
+		about []string
+		text  string
+	}{
+		review.AskReview: {[]string{"lower|ridge_anterior|left", "upper|tuberosity|right"}, "Check first: was each of these places examined after it was last seen sore, and where is that recorded? Lower " + english.zone("ridge_anterior") + ", patient’s left; upper " + english.zone("tuberosity") + ", patient’s right."},
+		review.AskRecord: {[]string{"freeway_mm", "vdr_mm"}, "Not recorded: freeway space; vertical dimension of rest. How was the choice made without them?"},
+		review.AskAgain:  {[]string{"upper|tuberosity|right", "upper|tuberosity|left"}, "These places were sore at more than one visit. Was the cause sought, or only the spot eased? Upper " + english.zone("tuberosity") + ", patient’s right; upper " + english.zone("tuberosity") + ", patient’s left."},
+	} {
+		a := storyAudit()
+		a.Questions = nil
+		for _, about := range want.about {
+			a.Questions = append(a.Questions, review.AuditQuestion{ID: id, About: about})
+		}
+		assert.Equal(t, []string{want.text}, auditQuestions(a, english).Asks, id)
+	}
+	// A remake is asked about by itself: what holds for one arch need not hold for the other.
+	assert.Equal(t, 2, len(auditQuestions(&review.Audit{Questions: []review.AuditQuestion{{ID: review.AskCause, About: "upper"}, {ID: review.AskCause, About: "lower"}}}, english).Asks))
 }

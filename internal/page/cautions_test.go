@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"html/template"
 	"strings"
 	"testing"
 
@@ -18,19 +19,19 @@ func TestTablesMarkIntervalsWithACaution(t *testing.T) {
 	unsure, hidden := sure, sure
 	unsure.Warnings = []string{"Only 4 events: exact limits are wider than their level says."}
 	hidden.Warnings, hidden.TooFew = unsure.Warnings, "Too few to tell: 4 followed."
-	parts, err := reports.Templates(nil)
+	parts, err := reports.Templates(template.FuncMap{"say": english.Say})
 	require.NoError(t, err)
 	draw := func(e review.Estimate) string {
-		out := valueTable("Table", "Place", "zone", []review.GroupValue{{Code: "a", Estimate: e}})
+		out := english.valueTable("Table", "Place", "zone", []review.GroupValue{{Code: "a", Estimate: e}})
 		var page bytes.Buffer
 		require.NoError(t, parts.ExecuteTemplate(&page, "table", out))
 		return page.String()
 	}
 	shown := draw(unsure)
 	require.Contains(t, shown, "30 to 52†")
-	require.Equal(t, 1, strings.Count(shown, cautionText))
+	require.Equal(t, 1, strings.Count(shown, english.Say("table.caution")))
 	for _, e := range []review.Estimate{sure, hidden} {
 		require.NotContains(t, draw(e), "†")
 	}
-	require.Equal(t, "too few to tell", marked(short(hidden), hidden))
+	require.Equal(t, "too few to tell", marked(english.short(hidden), hidden))
 }

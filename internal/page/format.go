@@ -27,38 +27,21 @@ func places(width float64) int {
 	return 2
 }
 
-// number writes a number with a comma between thousands and a true minus sign, "–"
-// where there is none. A value that rounds to zero has no sign.
-func number(n review.Num, decimals int) string {
-	if !n.Known() {
-		return "–"
-	}
-	s := strconv.FormatFloat(math.Abs(float64(n)), 'f', decimals, 64)
-	whole, part, _ := strings.Cut(s, ".")
-	whole = grouped(whole)
-	if part != "" {
-		whole += "." + part
-	}
-	if n < 0 && strings.Trim(s, "0.") != "" {
-		return "−" + whole
-	}
-	return whole
-}
+// number writes a number as the language does, "–" where there is none.
+func (w words) number(n review.Num, decimals int) string { return w.Number(float64(n), decimals) }
 
-func grouped(digits string) string {
-	for i := len(digits) - 3; i > 0; i -= 3 {
-		digits = digits[:i] + "," + digits[i:]
-	}
-	return digits
-}
+func (w words) count(n int64) string { return w.Count(n) }
 
-func count(n int64) string { return number(review.Num(n), 0) }
+// span is "141 to 147".
+func (w words) span(low, high string) string {
+	return w.Say("figure.range", "low", low, "high", high)
+}
 
 // figureOf is the value alone, percentages with their sign.
-func figureOf(e review.Estimate) string {
-	s := number(e.Value, decimals(e))
+func (w words) figureOf(e review.Estimate) string {
+	s := w.number(e.Value, decimals(e))
 	if percent(e.Unit) {
-		return s + "%"
+		return w.Percent(s)
 	}
 	return s
 }
@@ -66,69 +49,67 @@ func figureOf(e review.Estimate) string {
 func percent(unit string) bool { return strings.HasPrefix(unit, "%") }
 
 // unitOf is the unit to write after the value; a percentage carries its own sign.
-func unitOf(e review.Estimate) string {
+func (w words) unitOf(e review.Estimate) string {
 	if percent(e.Unit) {
 		return ""
 	}
-	return e.Unit
+	return w.found(e.Unit)
 }
 
 // limits is "141 to 147", or "" without an interval.
-func limits(e review.Estimate) string {
+func (w words) limits(e review.Estimate) string {
 	if !e.Low.Known() || !e.High.Known() {
 		return ""
 	}
 	d := decimals(e)
-	return number(e.Low, d) + " to " + number(e.High, d)
+	return w.span(w.number(e.Low, d), w.number(e.High, d))
 }
 
-// level is "95%", the interval's level.
-func level(e review.Estimate) string {
+// level is "95% ", the interval's level as it stands before the word for it.
+func (w words) level(e review.Estimate) string {
 	if e.Level <= 0 || e.Level >= 1 {
 		return ""
 	}
-	return strconv.FormatFloat(math.Round(e.Level*1e6)/1e4, 'f', -1, 64) + "% "
+	return w.Say("figure.level", "percent", w.Percent(w.Tick(math.Round(e.Level*1e6)/1e4)))
 }
 
 // interval is "95% interval 141 to 147", or that there is none.
-func interval(e review.Estimate) string {
-	if s := limits(e); s != "" {
-		return level(e) + "interval " + s
+func (w words) interval(e review.Estimate) string {
+	if s := w.limits(e); s != "" {
+		return w.Say("figure.interval", "level", w.level(e), "range", s)
 	}
-	return "no interval"
+	return w.Say("figure.no_interval")
 }
 
 // short is "144 (141 to 147)", for beside a mark; too few shows as such.
-func short(e review.Estimate) string {
+func (w words) short(e review.Estimate) string {
 	switch {
 	case e.TooFew != "":
-		return "too few to tell"
+		return w.Say("figure.too_few")
 	case !e.Value.Known():
-		return "no figure"
-	case limits(e) == "":
-		return figureOf(e)
+		return w.Say("figure.none")
+	case w.limits(e) == "":
+		return w.figureOf(e)
 	}
-	return figureOf(e) + " (" + limits(e) + ")"
+	return w.withLimits(e)
+}
+
+// withLimits is a figure with its limits behind it.
+func (w words) withLimits(e review.Estimate) string {
+	return w.Say("figure.with_limits", "figure", w.figureOf(e), "range", w.limits(e))
 }
 
 // full is a figure with its unit, interval and n.
-func full(e review.Estimate) string {
+func (w words) full(e review.Estimate) string {
 	if e.TooFew != "" {
-		return strings.TrimSuffix(e.TooFew, ".")
+		return w.tooFew(e)
 	}
-	s := figureOf(e)
-	if u := unitOf(e); u != "" {
-		s += " " + u
-	}
-	return s + " (" + interval(e) + "; n = " + count(e.N) + ")"
+	return w.Say("figure.full", "figure", w.figureOf(e)+w.unitAfter(e), "interval", w.interval(e), "n", e.N)
 }
 
-// cautionMark stands behind an interval in a table that has a caution; cautionText says
-// under the table what it means.
-const (
-	cautionMark = "†"
-	cautionText = "† Few events or few patients: the interval may be wider or narrower than its level says. “afterfit ask” gives the reason for each."
-)
+// cautionMark stands behind an interval in a table that has a caution; the table says
+// under itself what it means.
+const cautionMark = "†"
 
 // marked puts the mark behind a cell's text where the figure in it has a caution.
 func marked(s string, e review.Estimate) string {
@@ -149,5 +130,17 @@ func plain(e review.Estimate, n review.Num) float64 {
 	return float64(n)
 }
 
+// yes is how a message is told to choose: "yes" or "no".
+func yes(b bool) string { return map[bool]string{true: "yes", false: "no"}[b] }
+
 // dashed turns the name of a hypothesis into the id of an element.
 func dashed(id string) string { return strings.ReplaceAll(id, ".", "-") }
+
+// joinNumbers lists numbers.
+func joinNumbers(numbers []int) string {
+	text := make([]string, len(numbers))
+	for i, n := range numbers {
+		text[i] = strconv.Itoa(n)
+	}
+	return strings.Join(text, ", ")
+}

@@ -11,14 +11,14 @@ import (
 // cautions. It holds no script and no picture that a grey print would lose. The same
 // findings give the same bytes.
 func HandOut(w io.Writer, f *review.Findings, opt Options) error {
-	return render(w, handOutDoc(f, opt.words()), true)
+	return render(w, handOutDoc(f, opt.words()), true, opt.words())
 }
 
 // handOutDoc takes the sentences that lead the pack's sections, so that sheet and pack
 // never disagree.
 func handOutDoc(f *review.Findings, w words) *doc {
 	d := packDoc(f, w)
-	d.Title, d.Kicker, d.Class = "Hand-out", "Hand-out of the meeting pack", "hand-out"
+	d.Title, d.Kicker, d.Class = w.Say("hand_out.title"), w.Say("hand_out.kicker"), "hand-out"
 	d.Alert = nil
 	leads := map[string]string{}
 	for _, s := range d.Sections {
@@ -29,8 +29,8 @@ func handOutDoc(f *review.Findings, w words) *doc {
 		id, title string
 		from      []string
 	}{
-		{"changed", "What changed", []string{"since", "change", "steady"}},
-		{"look", "Where to look", []string{"lesions", "open", "apart", "zones", "records"}},
+		{"changed", w.Say("hand_out.changed"), []string{"since", "change", "steady"}},
+		{"look", w.Say("hand_out.look"), []string{"lesions", "open", "apart", "zones", "records"}},
 	} {
 		s := section{ID: part.id, Title: part.title}
 		for _, id := range part.from {

@@ -1,9 +1,9 @@
 package page
 
 import (
-	"fmt"
 	"html/template"
 	"slices"
+	"strings"
 
 	"afterfit/internal/chart"
 	"afterfit/internal/review"
@@ -13,19 +13,19 @@ import (
 // alone, then a section for each question that the findings answer.
 func packDoc(f *review.Findings, w words) *doc {
 	d := &doc{
-		Title: "Meeting pack", Heading: "Records, and what came after", Kicker: "Meeting pack for quality review",
-		About: About{f.Version, f.Fingerprint, f.Basis, f.AsOf, f.Invented}, Basis: basisName(f.Basis),
-		Opening: coverage(f.Coverage), Cautions: cautions,
+		Title: w.Say("pack.title"), Heading: w.Say("pack.heading"), Kicker: w.Say("pack.kicker"),
+		About: About{f.Version, f.Fingerprint, f.Basis, w.Period(f.AsOf), f.Invented}, Basis: w.basisName(f.Basis),
+		Opening: w.coverage(f.Coverage), Cautions: w.cautions(),
 	}
 	if len(f.Lesions) > 0 {
-		d.Alert = &alert{lesionLead(f.Lesions), "lesions"}
+		d.Alert = &alert{w.lesionLead(f.Lesions), "lesions"}
 	}
 	for i, h := range f.Headlines {
 		if i < 4 {
-			d.Tiles = append(d.Tiles, tileOf(h))
+			d.Tiles = append(d.Tiles, w.tile(h))
 		}
 	}
-	d.FindingsTitle = "Which habits go with trouble most surely"
+	d.FindingsTitle = w.Say("pack.findings")
 	for _, p := range f.Strongest {
 		d.Findings = append(d.Findings, w.paired(p))
 	}
@@ -39,24 +39,24 @@ func packDoc(f *review.Findings, w words) *doc {
 	return d
 }
 
-func tileOf(h review.Headline) tile {
-	o, e := outcomeOf(h.Outcome), h.Overall
-	t := tile{Title: o.Title, Figure: figureOf(e), Unit: unitOf(e), Interval: interval(e), N: "n = " + count(e.N) + " dentures, not adjusted"}
+func (w words) tile(h review.Headline) tile {
+	e := h.Overall
+	t := tile{Title: w.outcomeTitle(h.Outcome), Figure: w.figureOf(e), Unit: w.unitOf(e), Interval: w.interval(e), N: w.Say("tile.n", "n", e.N)}
 	if percent(e.Unit) {
-		t.Unit = "of dentures"
+		t.Unit = w.Say("tile.of_dentures")
 	}
 	if !told(e) {
-		t.Figure, t.Unit, t.Interval = "–", "", tooFew(e)
+		t.Figure, t.Unit, t.Interval = "–", "", w.tooFew(e)
 	}
-	t.Spark = spark(h.Trend, o.Title)
+	t.Spark = w.spark(h.Trend, t.Title)
 	if t.Spark != "" {
-		t.N += "; the line runs from " + h.Trend[0].Code + " to " + h.Trend[len(h.Trend)-1].Code
+		t.N = w.Say("tile.n_line", "n", e.N, "first", w.Period(h.Trend[0].Code), "last", w.Period(h.Trend[len(h.Trend)-1].Code))
 	}
 	return t
 }
 
 // spark draws a trend without axes, nothing for fewer than two periods.
-func spark(trend []review.GroupValue, title string) template.HTML {
+func (w words) spark(trend []review.GroupValue, title string) template.HTML {
 	if len(trend) < 2 {
 		return ""
 	}
@@ -65,25 +65,25 @@ func spark(trend []review.GroupValue, title string) template.HTML {
 		values[i] = plain(v.Estimate, v.Estimate.Value)
 	}
 	first, last := trend[0], trend[len(trend)-1]
-	return template.HTML(chart.Spark(values, fmt.Sprintf("%s by quarter: %s %s, %s %s", title,
-		first.Code, short(first.Estimate), last.Code, short(last.Estimate))))
+	return template.HTML(chart.Spark(values, w.Say("tile.spark", "outcome", title,
+		"first", w.Period(first.Code), "first_figure", w.short(first.Estimate), "last", w.Period(last.Code), "last_figure", w.short(last.Estimate))))
 }
 
 // standing answers where we stand: trends, curves and the plain comparisons.
 func standing(f *review.Findings, w words) *section {
-	s := &section{ID: "standing", Title: "Where do we stand?", Notes: []string{"Figures are not adjusted for case mix: a group with harder cases shows more trouble without doing worse."}}
+	s := &section{ID: "standing", Title: w.Say("standing.title"), Notes: []string{w.Say("standing.not_adjusted")}}
 	if len(f.Headlines) > 0 {
 		h := f.Headlines[0]
-		s.Lead = stated(h.Outcome, h.Overall) + "."
+		s.Lead = w.Say("sentence.stop", "said", w.stated(h.Outcome, h.Overall))
 	}
 	for _, h := range f.Headlines {
-		if fig := trendFigure(h); fig != nil {
+		if fig := w.trendFigure(h); fig != nil {
 			s.Figures = append(s.Figures, *fig)
 		}
 	}
-	s.Figures = append(s.Figures, curveFigures(f.Curves)...)
+	s.Figures = append(s.Figures, w.curveFigures(f.Curves)...)
 	for _, dimension := range []string{"arch", "site", "ridge_class"} {
-		if fig := groupFigure(f, dimension); fig != nil {
+		if fig := w.groupFigure(f, dimension); fig != nil {
 			s.Figures = append(s.Figures, *fig)
 		}
 	}
@@ -93,37 +93,41 @@ func standing(f *review.Findings, w words) *section {
 	return s
 }
 
-func trendFigure(h review.Headline) *figure {
+func (w words) trendFigure(h review.Headline) *figure {
 	if len(h.Trend) < 2 {
 		return nil
 	}
-	o := outcomeOf(h.Outcome)
+	outcome := w.outcomeTitle(h.Outcome)
 	rows, n := make([]chart.Row, len(h.Trend)), int64(0)
 	for i, v := range h.Trend {
-		rows[i] = rowOf(v.Code, v.Estimate)
-		rows[i].Name = v.Code
+		rows[i] = w.row(v.Code, v.Estimate)
+		rows[i].Name = w.Period(v.Code)
 		n += v.Estimate.N
 	}
-	title := o.Title + " by quarter of records"
-	fig := &figure{ID: "trend-" + h.Outcome, Title: title, Lead: "Too few to tell in any quarter.", Caption: "n = " + count(n) + " dentures."}
+	title := w.Say("trend.title", "outcome", outcome)
+	fig := &figure{ID: "trend-" + h.Outcome, Title: title, Lead: w.Say("trend.too_few"), Caption: w.Say("caption.n", "n", n)}
 	if there := slices.DeleteFunc(slices.Clone(h.Trend), func(v review.GroupValue) bool { return !told(v.Estimate) }); len(there) > 0 {
 		first, last := there[0], there[len(there)-1]
-		lead := fmt.Sprintf("From %s in %s to %s in %s%s.", short(first.Estimate), first.Code, short(last.Estimate), last.Code, unitAfter(last.Estimate))
+		lead := w.Say("trend.from_to", "from", w.short(first.Estimate), "first", w.Period(first.Code), "to", w.short(last.Estimate), "last", w.Period(last.Code), "unit", w.unitAfter(last.Estimate))
 		if first.Code == last.Code {
-			lead = fmt.Sprintf("%s in %s%s; too few to tell in any other quarter.", short(first.Estimate), first.Code, unitAfter(first.Estimate))
+			lead = w.Say("trend.one", "figure", w.short(first.Estimate), "quarter", w.Period(first.Code), "unit", w.unitAfter(first.Estimate))
 		}
-		fig = drawnFigure("trend-"+h.Outcome, title, lead, func() (chart.Drawn, error) { return chart.Trend(rows, o.Title+" by quarter. "+lead) })
-		fig.Caption = fmt.Sprintf("n = %s dentures. The shaded area is the %sinterval of each quarter.%s", count(n), level(last.Estimate), axisNote(last.Estimate))
+		fig = w.drawnFigure("trend-"+h.Outcome, title, lead, func() (chart.Drawn, error) {
+			return chart.Trend(rows, w.titled(w.Say("trend.by", "outcome", outcome), lead))
+		})
+		fig.Caption = followed(w.Say("trend.caption", "n", n, "level", w.level(last.Estimate)), w.axisNote(last.Estimate))
 	}
-	fig.Table = valueTable("Table: "+o.Title+" by quarter", "Quarter", "quarter", h.Trend)
+	fig.Table = w.valueTable(w.caption(w.Say("trend.by", "outcome", outcome)), w.Say("word.quarter"), "quarter", h.Trend)
 	return fig
 }
 
-func axisNote(e review.Estimate) string {
-	if percent(e.Unit) {
-		return " Unit: % of dentures."
-	}
-	return " Unit: " + e.Unit + "."
+// titled is a title and what is said of it, as descriptions of pictures run.
+func (w words) titled(title, said string) string {
+	return w.Say("sentence.titled", "title", title, "said", said)
+}
+
+func (w words) axisNote(e review.Estimate) string {
+	return w.Say("caption.unit", "unit", w.axisName(e.Unit))
 }
 
 // leastCurve is how many dentures a curve or a map is drawn from: what a handful did by which day
@@ -131,7 +135,7 @@ func axisNote(e review.Estimate) string {
 const leastCurve = 10
 
 // curveFigures draws one picture per curve outcome with all its groups.
-func curveFigures(curves []review.Curve) []figure {
+func (w words) curveFigures(curves []review.Curve) []figure {
 	var order []string
 	by := map[string][]review.Curve{}
 	for _, c := range curves {
@@ -145,52 +149,61 @@ func curveFigures(curves []review.Curve) []figure {
 	}
 	var out []figure
 	for _, id := range order {
-		out = append(out, *curveFigure(id, by[id]))
+		out = append(out, *w.curveFigure(id, by[id]))
 	}
 	return out
 }
 
-var curveWords = map[string][2]string{
-	"first_adjustment": {"Time to the first adjustment", "not yet adjusted"},
-	review.Remake:      {"Time to a remake", "remade"},
-}
-
-func curveFigure(id string, curves []review.Curve) *figure {
-	said, ok := curveWords[id]
-	if !ok {
-		said = [2]string{sentenceCase(spaced(id)), spaced(id)}
-	}
+func (w words) curveFigure(id string, curves []review.Curve) *figure {
+	title, share := w.or("curve.*.title", id, sentenceCase(spaced(id))), w.or("curve.*.share", id, spaced(id))
 	var drawn []chart.Curve
-	lead, caption, top := "", "", 0.0
-	t := &table{Caption: "Table: " + said[0], Head: []column{{"Group", false}, {"Day", true}, {"Share " + said[1], true}, {"Interval", true}, {"At risk", true}}}
+	var leads, captions []string
+	top := 0.0
+	t := &table{Caption: w.caption(title), Head: w.columns("group", "#day", "#share", "#interval", "#at_risk")}
+	t.Head[2].Title = share
 	for _, c := range curves {
-		lead += curveLead(c, said[1])
-		caption += fmt.Sprintf("%s: n = %s (%s). ", sentenceCase(c.Group), count(c.N), c.Method)
-		drawn = append(drawn, curveOf(c))
-		t.Rows = append(t.Rows, curveRows(c)...)
+		leads = append(leads, w.curveLead(c))
+		captions = append(captions, w.Say("curve.caption", "group", w.group(c), "n", c.N, "method", w.found(c.Method)))
+		drawn = append(drawn, w.curve(c))
+		t.Rows = append(t.Rows, w.curveRows(c)...)
 	}
 	if id == "first_adjustment" {
 		top = 100
 	}
-	fig := drawnFigure("curve-"+id, said[0], lead, func() (chart.Drawn, error) { return chart.Curves(drawn, top, said[0]+". "+lead) })
-	fig.Caption, fig.Table = caption+"Upright axis: % of dentures. The shaded area is the interval.", t
+	lead := strings.Join(leads, " ") + " "
+	fig := w.drawnFigure("curve-"+id, title, lead, func() (chart.Drawn, error) { return chart.Curves(w.Catalogue, drawn, top, w.titled(title, lead)) })
+	fig.Caption, fig.Table = followed(append(captions, w.Say("curve.axis"))...), t
 	return fig
 }
 
 // curveLead tells the day by which half had the event where a falling curve gets that
 // far, otherwise where the curve ends.
-func curveLead(c review.Curve, what string) string {
+func (w words) curveLead(c review.Curve) string {
 	for _, p := range c.Points {
 		if c.Outcome == "first_adjustment" && p.Y <= 0.5 {
-			return fmt.Sprintf("%s: half were adjusted by day %d. ", sentenceCase(c.Group), p.Day)
+			return w.Say("curve.half", "group", w.group(c), "day", p.Day)
 		}
 	}
 	last := c.Points[len(c.Points)-1]
-	return fmt.Sprintf("%s: %s%% (%s to %s%%) %s by day %d. ", sentenceCase(c.Group), number(100*last.Y, 1), number(100*last.Low, 1), number(100*last.High, 1), what, last.Day)
+	args := []any{"group", w.group(c), "share", w.percentOf(last.Y), "range", w.percents(last), "day", last.Day}
+	if s, ok := w.Named("curve.*.by_day", c.Outcome, args...); ok {
+		return s
+	}
+	return w.Say("curve.by_day", append(args, "what", spaced(c.Outcome))...)
 }
 
-func curveOf(c review.Curve) chart.Curve {
-	out := chart.Curve{Name: sentenceCase(c.Group), Kind: chart.Service}
+// group names a curve's group of dentures.
+func (w words) group(c review.Curve) string { return sentenceCase(w.code(c.Group)) }
+
+// percentOf is a share of 1 in percent, percents the limits of one.
+func (w words) percentOf(n review.Num) string { return w.Percent(w.number(100*n, 1)) }
+
+func (w words) percents(p review.Point) string {
+	return w.span(w.number(100*p.Low, 1), w.percentOf(p.High))
+}
+
+func (w words) curve(c review.Curve) chart.Curve {
+	out := chart.Curve{Name: w.group(c), Kind: chart.Service}
 	if c.Group == "upper" {
 		out.Kind = chart.Rest
 	}
@@ -203,7 +216,7 @@ func curveOf(c review.Curve) chart.Curve {
 // tableDays are the days at which a curve is read off for its table.
 var tableDays = []int64{7, 14, 30, 60, 90, 180, 270, 365}
 
-func curveRows(c review.Curve) [][]string {
+func (w words) curveRows(c review.Curve) [][]string {
 	var rows [][]string
 	for _, day := range tableDays {
 		at := -1
@@ -216,20 +229,20 @@ func curveRows(c review.Curve) [][]string {
 			continue
 		}
 		p := c.Points[at]
-		rows = append(rows, []string{sentenceCase(c.Group), count(day), number(100*p.Y, 1) + "%", number(100*p.Low, 1) + " to " + number(100*p.High, 1) + "%", count(p.AtRisk)})
+		rows = append(rows, []string{w.group(c), w.count(day), w.percentOf(p.Y), w.percents(p), w.count(p.AtRisk)})
 	}
 	return rows
 }
 
 // drawnFigure wraps a chart; a chart that cannot be drawn leaves sentence and table.
-func drawnFigure(id, title, lead string, draw func() (chart.Drawn, error)) *figure {
-	fig := &figure{ID: id, Title: title, Lead: lead, Alt: title + ". " + lead}
+func (w words) drawnFigure(id, title, lead string, draw func() (chart.Drawn, error)) *figure {
+	fig := &figure{ID: id, Title: title, Lead: lead, Alt: w.titled(title, lead)}
 	if c, err := draw(); err == nil {
 		fig.Options, fig.Height = template.JS(c.Options), c.Height
 	}
 	return fig
 }
 
-func rowOf(name string, e review.Estimate) chart.Row {
-	return chart.Row{Name: name + "  n " + count(e.N), Value: plain(e, e.Value), Low: plain(e, e.Low), High: plain(e, e.High), Text: short(e), Kind: chart.Service}
+func (w words) row(name string, e review.Estimate) chart.Row {
+	return chart.Row{Name: w.Say("chart.row", "name", name, "n", e.N), Value: plain(e, e.Value), Low: plain(e, e.Low), High: plain(e, e.High), Text: w.short(e), Kind: chart.Service}
 }

@@ -1,7 +1,6 @@
 package page
 
 import (
-	"fmt"
 	"html/template"
 	"math"
 	"slices"
@@ -11,9 +10,6 @@ import (
 	"afterfit/internal/review"
 )
 
-// unitPlurals name the kinds of unit.
-var unitPlurals = map[string]string{"site": "sites", "clinician": "clinicians", "lab": "laboratories"}
-
 // apartOutcomes are those with a funnel of their own; the others stand in the table.
 var apartOutcomes = []string{review.Adjustments, review.SoreSpots, review.Remake}
 
@@ -21,13 +17,13 @@ var apartOutcomes = []string{review.Adjustments, review.SoreSpots, review.Remake
 func (w words) unitName(dimension, code string) string {
 	switch {
 	case dimension == "clinician" && !w.labels:
-		return "a clinician"
+		return w.Say("unit_named.clinician")
 	case dimension == "lab" && notRecorded(code):
-		return "laboratory not recorded"
+		return w.Say("unit_named.lab_not_recorded")
 	case dimension == "lab":
-		return "laboratory " + isolated(code)
+		return w.Say("unit_named.lab", "code", isolated(code))
 	case dimension == "site":
-		return "site " + isolated(code)
+		return w.Say("unit_named.site", "code", isolated(code))
 	}
 	return isolated(code)
 }
@@ -37,11 +33,11 @@ func apart(f *review.Findings, w words) *section {
 	if len(f.Units) == 0 {
 		return nil
 	}
-	s := &section{ID: "apart", Title: "Who stands apart from what their cases predict?", Notes: []string{
-		"Each unit’s events stand beside those that its own cases lead to expect at the follow-up they have had. The order of thought is fixed: the data, then the case mix, then chance, and care last. A ratio is a question, not a verdict, and no basis for discipline on its own.",
+	s := &section{ID: "apart", Title: w.Say("apart.title"), Notes: []string{
+		w.Say("apart.note"),
 	}}
 	if !w.labels {
-		s.Notes = append(s.Notes, "Clinicians are unlabelled; each has a private page. The quality lead can ask for labels (“afterfit pack --label-clinicians”).")
+		s.Notes = append(s.Notes, w.Say("apart.unlabelled"))
 	}
 	for _, id := range apartOutcomes {
 		for _, t := range f.Units {
@@ -55,7 +51,7 @@ func apart(f *review.Findings, w words) *section {
 			s.Figures = append(s.Figures, *fig)
 		}
 	}
-	s.Lead = apartLead(f)
+	s.Lead = w.apartLead(f)
 	if s.Figures[0].Lead == s.Lead {
 		s.Figures[0].Lead = ""
 	}
@@ -78,34 +74,30 @@ func pointsOutside(t review.UnitTable) (judged, near, far int) {
 	return judged, near, far
 }
 
-func apartLead(f *review.Findings) string {
+func (w words) apartLead(f *review.Findings) string {
 	for _, t := range f.Units {
 		if t.Outcome == review.Adjustments && t.Dimension == "clinician" {
-			return funnelLead(t)
+			return w.funnelLead(t)
 		}
 	}
-	return funnelLead(f.Units[0])
+	return w.funnelLead(f.Units[0])
 }
 
-func funnelLead(t review.UnitTable) string {
+func (w words) funnelLead(t review.UnitTable) string {
 	judged, near, far := pointsOutside(t)
-	title, who := outcomeOf(t.Outcome).Title, unitPlurals[t.Dimension]
+	title, who := w.outcomeTitle(t.Outcome), w.units(t.Dimension)
 	if judged < 2 {
-		return title + ": too few events to compare " + who + "."
+		return w.Say("funnel.too_few", "outcome", title, "units", who)
 	}
 	if near+far == 0 {
-		return fmt.Sprintf("%s: all %d %s with enough events lie inside the 95%% limits; what differs between them is no more than chance would make.", title, judged, who)
+		return w.Say("funnel.inside", "outcome", title, "judged", judged, "units", who)
 	}
-	return fmt.Sprintf("%s: of %d %s with enough events %d %s outside the 99.8%% limits and %d more outside the 95%% limits; if all worked alike, about %s would lie outside 95%% by chance.",
-		title, judged, who, far, lie(far), near, number(review.Num(0.05*float64(judged)), 1))
+	return w.Say("funnel.outside",
+		"outcome", title, "judged", judged, "units", who, "far", far, "near", near, "chance", w.number(review.Num(0.05*float64(judged)), 1))
 }
 
-func lie(n int) string {
-	if n == 1 {
-		return "lies"
-	}
-	return "lie"
-}
+// units names several units of a kind.
+func (w words) units(dimension string) string { return w.or("units.*", dimension, spaced(dimension)) }
 
 // unitsSorted are a table's units by ratio, highest first, so that an unlabelled list
 // keeps no order of codes; those without a figure come last.
@@ -126,7 +118,6 @@ func unitsSorted(t review.UnitTable) []review.UnitRatio {
 // funnelFigure draws a table's funnel. Units with too few events are left off the
 // picture and stand in the table.
 func funnelFigure(t review.UnitTable, w words) figure {
-	o := outcomeOf(t.Outcome)
 	var dots []chart.FunnelDot
 	for _, u := range unitsSorted(t) {
 		if told(u.Ratio) {
@@ -137,15 +128,16 @@ func funnelFigure(t review.UnitTable, w words) figure {
 			dots = append(dots, d)
 		}
 	}
-	lead := funnelLead(t)
-	fig := figure{ID: "funnel-" + t.Dimension + "-" + t.Outcome, Title: o.Title + ": " + unitPlurals[t.Dimension] + " beside what their cases predict", Lead: lead, Alt: lead}
-	fig.SVG = template.HTML(chart.DrawFunnel(dots, funnelLimits(t), o.Noun+" expected", fig.Title+". "+lead))
-	if o.Noun == "" {
-		fig.SVG = template.HTML(chart.DrawFunnel(dots, funnelLimits(t), "events expected", fig.Title+". "+lead))
-	}
-	fig.Caption = "Discs: inside the limits; open diamonds: outside 95%; filled diamonds: outside 99.8%. The axis is about 1, as expected, and not about zero. " + dispersionWords(t)
+	lead := w.funnelLead(t)
+	fig := figure{ID: "funnel-" + t.Dimension + "-" + t.Outcome, Title: w.funnelTitle(t), Lead: lead, Alt: lead}
+	fig.SVG = template.HTML(chart.DrawFunnel(w.Catalogue, dots, funnelLimits(t), w.or("outcome.*.expected", t.Outcome, w.Say("funnel.events")), w.titled(fig.Title, lead)))
+	fig.Caption = w.Say("funnel.caption") + " " + w.dispersion(t)
 	fig.Table = unitTable(t, w)
 	return fig
+}
+
+func (w words) funnelTitle(t review.UnitTable) string {
+	return w.Say("funnel.title", "outcome", w.outcomeTitle(t.Outcome), "units", w.units(t.Dimension))
 }
 
 func funnelLimits(t review.UnitTable) []chart.FunnelLimit {
@@ -159,63 +151,65 @@ func funnelLimits(t review.UnitTable) []chart.FunnelLimit {
 	return out
 }
 
-// dispersionWords say what widens the limits.
-func dispersionWords(t review.UnitTable) string {
+// dispersion says what widens the limits.
+func (w words) dispersion(t review.UnitTable) string {
 	s := ""
 	if t.Dispersion > 1.05 {
-		s = fmt.Sprintf("Some patients come often and most do not: their events scatter %s times as much as chance alone would make them, and the limits are widened for it. ", number(t.Dispersion, 1))
+		s = w.Say("funnel.scatter", "times", w.number(t.Dispersion, 1)) + " "
 	}
 	if t.Spread.Known() {
-		s += fmt.Sprintf("Between units the spread is %s times what chance leaves (1: chance alone).", number(t.Spread, 1))
+		s += w.Say("funnel.spread", "times", w.number(t.Spread, 1))
 	}
 	return s
 }
 
 // unitTable lists observed, expected, ratio and what is left of it once shrunken.
 func unitTable(t review.UnitTable, w words) *table {
-	who := sentenceCase(t.Dimension)
-	if t.Dimension == "lab" {
-		who = "Laboratory"
-	}
-	out := &table{Caption: "Table: " + outcomeOf(t.Outcome).Title + " by " + strings.ToLower(who), Head: []column{{who, false}, {"n", true}, {"Observed", true}, {"Expected", true}, {"Ratio", true}, {"Interval", true}, {"Shrunken", true}, {"Credible interval", true}, {"Where", false}, {"Method", false}}}
+	who := w.or("unit.*", t.Dimension, spaced(t.Dimension))
+	out := &table{Caption: w.caption(w.by(w.outcomeTitle(t.Outcome), who)), Head: w.columns("="+sentenceCase(who), "#n", "#observed", "#expected", "#ratio", "#interval", "#shrunken", "#credible_interval", "where", "method")}
 	for _, u := range unitsSorted(t) {
-		row := []string{sentenceCase(w.unitName(t.Dimension, u.Code)), count(u.Ratio.N), count(u.Ratio.Events), number(u.Expected, 1)}
+		row := []string{sentenceCase(w.unitName(t.Dimension, u.Code)), w.count(u.Ratio.N), w.count(u.Ratio.Events), w.number(u.Expected, 1)}
 		if !told(u.Ratio) {
-			out.Rows = append(out.Rows, append(row, tooFew(u.Ratio), "", "", "", "", u.Ratio.Method))
+			out.Rows = append(out.Rows, append(row, w.tooFew(u.Ratio), "", "", "", "", w.found(u.Ratio.Method)))
 			continue
 		}
-		out.Rows = append(out.Rows, append(row, number(u.Ratio.Value, 2), ratioLimits(u.Ratio), number(u.Shrunk.Value, 2), ratioLimits(u.Shrunk), flagWords(u), u.Ratio.Method+"; "+u.Shrunk.Method))
+		out.Rows = append(out.Rows, append(row, w.number(u.Ratio.Value, 2), w.ratioLimits(u.Ratio), w.number(u.Shrunk.Value, 2), w.ratioLimits(u.Shrunk), w.flag(u), w.found(u.Ratio.Method)+"; "+w.found(u.Shrunk.Method)))
 	}
 	return out
 }
 
-func ratioLimits(e review.Estimate) string {
+func (w words) ratioLimits(e review.Estimate) string {
 	if !e.Low.Known() || !e.High.Known() {
 		return ""
 	}
-	return number(e.Low, 2) + " to " + number(e.High, 2)
+	return w.span(w.number(e.Low, 2), w.number(e.High, 2))
 }
 
 // ratioShort is "1.16 times (1.07 to 1.24)".
-func ratioShort(e review.Estimate) string {
+func (w words) ratioShort(e review.Estimate) string {
 	if !told(e) {
-		return tooFew(e)
+		return w.tooFew(e)
 	}
-	return number(e.Value, 2) + " times (" + ratioLimits(e) + ")"
+	return w.Say("figure.times", "ratio", w.number(e.Value, 2), "range", w.ratioLimits(e))
 }
 
-func flagWords(u review.UnitRatio) string {
-	side := "above"
-	if u.Flag < 0 {
-		side = "below"
-	}
+// flagOf is how a message is told where a unit lies.
+func flagOf(u review.UnitRatio) string {
 	switch u.Flag {
 	case 0:
 		return "inside"
-	case 2, -2:
-		return side + " 99.8%"
+	case 2:
+		return "far_above"
+	case -2:
+		return "far_below"
+	case -1:
+		return "below"
 	}
-	return side + " 95%"
+	return "above"
+}
+
+func (w words) flag(u review.UnitRatio) string {
+	return w.Say("unit_named.flag", "flag", flagOf(u))
 }
 
 // unitFigure shows sites or laboratories: intervals for the first outcome, a table of all.
@@ -230,21 +224,20 @@ func unitFigure(f *review.Findings, dimension string, w words) *figure {
 		return nil
 	}
 	t := all[0]
-	o := outcomeOf(t.Outcome)
 	var rows []chart.Row
 	for _, u := range unitsSorted(t) {
-		r := againstOne(sentenceCase(w.unitName(dimension, u.Code)), u.Ratio)
+		r := w.againstOne(sentenceCase(w.unitName(dimension, u.Code)), u.Ratio)
 		if u.Flag == 2 || u.Flag == -2 {
 			r.Kind = chart.Beyond
 		}
 		rows = append(rows, r)
 	}
-	rows, drawn := fitRows(rows)
-	title := o.Title + ": " + unitPlurals[dimension] + " beside what their cases predict"
-	fig := drawnFigure("beside-"+dimension, title, funnelLead(t), func() (chart.Drawn, error) {
-		return chart.Rows(rows, moreThanExpected, &chart.Rule{At: 0, Name: "as expected"}, title)
+	rows, drawn := w.fitRows(rows)
+	title := w.funnelTitle(t)
+	fig := w.drawnFigure("beside-"+dimension, title, w.funnelLead(t), func() (chart.Drawn, error) {
+		return chart.Rows(rows, w.moreThanExpected(), &chart.Rule{At: 0, Name: w.Say("word.as_expected")}, title)
 	})
-	fig.Caption = fmt.Sprintf("%sBars are %sintervals; a diamond lies outside the funnel’s 99.8%% limits. %s", drawn, level(t.Units[0].Ratio), dispersionWords(t))
+	fig.Caption = followed(drawn, w.Say("apart.bars", "level", w.level(t.Units[0].Ratio))) + " " + w.dispersion(t)
 	fig.Table = unitTable(t, w)
 	for _, other := range all[1:] {
 		fig.Table = joined(fig.Table, t, other, w)
@@ -253,34 +246,37 @@ func unitFigure(f *review.Findings, dimension string, w words) *figure {
 	return fig
 }
 
-const moreThanExpected = "% more events than expected, or fewer"
+// moreThanExpected is the axis of ratios as distances from 1.
+func (w words) moreThanExpected() string {
+	return w.Say("apart.axis")
+}
 
 // againstOne is a ratio as a row of its distance from 1, in percent: there is a zero
 // for the axis to hold.
-func againstOne(name string, e review.Estimate) chart.Row {
-	r := rowOf(name, e)
-	r.Text, r.Value, r.Low, r.High = ratioShort(e), 100*(r.Value-1), 100*(r.Low-1), 100*(r.High-1)
+func (w words) againstOne(name string, e review.Estimate) chart.Row {
+	r := w.row(name, e)
+	r.Text, r.Value, r.Low, r.High = w.ratioShort(e), 100*(r.Value-1), 100*(r.Low-1), 100*(r.High-1)
 	return r
 }
 
 // joined adds another outcome's rows to a table, both with the outcome in front.
 func joined(into *table, first, other review.UnitTable, w words) *table {
-	if into.Head[0].Title != "Outcome" {
-		into.Head = append([]column{{"Outcome", false}}, into.Head...)
-		into.Caption = "Table: every outcome by " + strings.ToLower(into.Head[1].Title)
+	if into.Head[0].ID != "outcome" {
+		into.Head = append(w.columns("outcome"), into.Head...)
+		into.Caption = w.caption(w.by(w.Say("table.every_outcome"), w.or("unit.*", first.Dimension, spaced(first.Dimension))))
 		for i := range into.Rows {
-			into.Rows[i] = append([]string{outcomeOf(first.Outcome).Title}, into.Rows[i]...)
+			into.Rows[i] = append([]string{w.outcomeTitle(first.Outcome)}, into.Rows[i]...)
 		}
 	}
 	for _, row := range unitTable(other, w).Rows {
-		into.Rows = append(into.Rows, append([]string{outcomeOf(other.Outcome).Title}, row...))
+		into.Rows = append(into.Rows, append([]string{w.outcomeTitle(other.Outcome)}, row...))
 	}
 	return into
 }
 
 // thought lays the order of thought beside every point outside a limit.
 func thought(f *review.Findings, w words) *section {
-	s := &section{ID: "thought", Title: "What to ask of a point outside the limits", Lead: "First whether the data can be trusted, then whether the cases were harder, then whether it is chance; only then what was done."}
+	s := &section{ID: "thought", Title: w.Say("thought.title"), Lead: w.Say("thought.lead")}
 	looked := 0
 	for _, t := range f.Units {
 		judged, _, _ := pointsOutside(t)
@@ -294,63 +290,58 @@ func thought(f *review.Findings, w words) *section {
 	if len(s.Cards) == 0 {
 		return nil
 	}
-	s.Notes = []string{fmt.Sprintf("%d ratios were looked at in all. If nobody differed from anybody, about %s of them would lie outside the 95%% limits and %s outside the 99.8%% limits.", looked, number(review.Num(0.05*float64(looked)), 0), number(review.Num(0.002*float64(looked)), 1))}
+	s.Notes = []string{w.Say("thought.note",
+		"looked", looked, "near", w.number(review.Num(0.05*float64(looked)), 0), "far", w.number(review.Num(0.002*float64(looked)), 1))}
 	return s
 }
 
 func thoughtCard(f *review.Findings, t review.UnitTable, u review.UnitRatio, w words) card {
 	return card{
-		Title: fmt.Sprintf("%s: %s, %s limits", outcomeOf(t.Outcome).Title, w.unitName(t.Dimension, u.Code), flagWords(u)),
-		Texts: []string{"1. Data. " + checkWords(u.Checks), "2. Case mix. " + mixWords(f, t, u), "3. Chance. " + chanceWords(t, u),
-			"4. Care. Only if the first three leave something: look at the cases together with whoever took the records, and at the habits that go with trouble."},
+		Title: w.Say("thought.card", "outcome", w.outcomeTitle(t.Outcome), "unit", w.unitName(t.Dimension, u.Code), "flag", flagOf(u)),
+		Texts: []string{w.Say("thought.data", "said", w.checks(u.Checks)), w.Say("thought.mix", "said", w.mix(f, t, u)), w.Say("thought.chance", "said", w.chanceOf(t.Dimension, u)),
+			w.Say("thought.care")},
 	}
 }
 
-var checkNames = map[string]string{
-	"complete": "key fields recorded", "followed": "followed for the whole window", "attended": "with a planned visit in it",
-	"same_day": "with two adjustments on one day, perhaps one entered twice", "ends_0_or_5": "verticals of occlusion on a multiple of 5 mm",
-}
-
-// checkWords tell the data checks that were run and those that look odd.
-func checkWords(c review.DataChecks) string {
+// checks tells the data checks that were run and those that look odd.
+func (w words) checks(c review.DataChecks) string {
 	var odd, rest []string
 	for _, x := range c.Named() {
 		if !x.Check.Own.Value.Known() {
 			continue
 		}
-		text := fmt.Sprintf("%s %s%% (all: %s%%)", checkNames[x.Name], number(x.Check.Own.Value, 0), number(x.Check.All, 0))
+		text := w.Say("check.one", "check", w.or("check.named.*", x.Name, spaced(x.Name)), "own", w.Percent(w.number(x.Check.Own.Value, 0)), "all", w.Percent(w.number(x.Check.All, 0)))
 		if x.Check.Odd {
 			odd = append(odd, text)
 		} else {
 			rest = append(rest, text)
 		}
 	}
-	s := "Looked at: " + strings.Join(append(odd, rest...), "; ") + ". "
+	unlike := w.Say("check.none_odd")
 	if len(odd) > 0 {
-		return s + "Unlike the others, so look here first: " + strings.Join(odd, "; ") + "."
+		unlike = w.Say("check.odd", "checks", strings.Join(odd, "; "))
 	}
-	return s + "None differs from the others by more than chance and 5 points."
+	return followed(w.Say("check.looked", "checks", strings.Join(append(odd, rest...), "; ")), unlike)
 }
 
-func mixWords(f *review.Findings, t review.UnitTable, u review.UnitRatio) string {
-	s := fmt.Sprintf("%s events where these cases lead to expect %s: %s.", count(u.Ratio.Events), number(u.Expected, 0), ratioShort(u.Ratio))
+func (w words) mix(f *review.Findings, t review.UnitTable, u review.UnitRatio) string {
+	s := w.Say("thought.events", "events", u.Ratio.Events, "expected", w.number(u.Expected, 0), "times", w.ratioShort(u.Ratio))
 	for _, m := range f.Mix {
 		if m.Model.Outcome == t.Outcome && m.Concordance.Known() {
-			s += fmt.Sprintf(" The recorded case mix tells dentures with more events from those with fewer in %s of 100 pairs (50: a coin), so harder cases that nobody recorded may be part of it.", number(100*m.Concordance, 0))
+			s = followed(s, w.Say("thought.concordance", "pairs", w.number(100*m.Concordance, 0)))
 		}
 	}
 	return s
 }
 
-func chanceWords(t review.UnitTable, u review.UnitRatio) string {
-	s := "Beyond the 95% limits lies 1 in 20 by chance alone, beyond the 99.8% limits 1 in 500."
+func (w words) chanceOf(dimension string, u review.UnitRatio) string {
+	spread := w.Say("thought.spread_outside", "units", w.units(dimension))
 	if u.FlagSpread == 0 {
-		s += " Once the unexplained spread between " + unitPlurals[t.Dimension] + " is allowed for, it lies inside."
-	} else {
-		s += " It lies outside even when the unexplained spread between " + unitPlurals[t.Dimension] + " is allowed for."
+		spread = w.Say("thought.spread_inside", "units", w.units(dimension))
 	}
+	guess := ""
 	if told(u.Shrunk) && u.Shrunk.Value.Known() {
-		s += fmt.Sprintf(" The best guess of the true ratio is nearer to 1: %s.", ratioShort(u.Shrunk))
+		guess = w.Say("thought.guess", "times", w.ratioShort(u.Shrunk))
 	}
-	return s
+	return followed(w.Say("thought.one_in"), spread, guess)
 }

@@ -12,6 +12,7 @@ import (
 // parts draws each part of the causal diagram once and shows it again where another
 // finding has the same.
 type parts struct {
+	w      words
 	prefix string
 	drawn  map[string]int // height by id
 }
@@ -25,9 +26,9 @@ func (p *parts) svg(hypothesis string) template.HTML {
 	id := "part-" + p.prefix + h.Node() + "-" + h.Outcome
 	part := habit.Causes.PartOf(h.Node(), h.Outcome, h.Adjust())
 	if height, ok := p.drawn[id]; ok {
-		return template.HTML(chart.DrawPartAgain(id, height, part))
+		return template.HTML(chart.DrawPartAgain(p.w.Catalogue, id, height, part))
 	}
-	svg, height := chart.DrawPart(id, part)
+	svg, height := chart.DrawPart(p.w.Catalogue, id, part)
 	if p.drawn == nil {
 		p.drawn = map[string]int{}
 	}
@@ -36,28 +37,29 @@ func (p *parts) svg(hypothesis string) template.HTML {
 }
 
 // causes is the whole diagram with every arrow and its reason as a table.
-func causes() []figure {
-	t := &table{Screen: true, Caption: "Table: every arrow of the diagram, with its reason", Head: []column{{"From each of", false}, {"To each of", false}, {"Why", false}}}
+func (w words) causes() []figure {
+	t := &table{Screen: true, Caption: w.caption(w.Say("causes.table")), Head: w.columns("from_each_of", "to_each_of", "why")}
 	for _, r := range habit.Causes.Reasons() {
-		t.Rows = append(t.Rows, []string{nodeLabels(r.From), nodeLabels(r.To), r.Why})
+		t.Rows = append(t.Rows, []string{w.nodeTitles(r.From), w.nodeTitles(r.To), w.found(r.Why)})
 	}
-	left := &table{Screen: true, Caption: "Table: what the diagram leaves out", Head: []column{{"Where", false}, {"What", false}}}
+	left := &table{Screen: true, Caption: w.caption(w.Say("causes.left_out")), Head: w.columns("where", "what")}
 	for _, o := range habit.LeftOut {
-		left.Rows = append(left.Rows, []string{nodeLabels([]string{o.Node}), o.Sentence})
+		left.Rows = append(left.Rows, []string{w.nodeTitles([]string{o.Node}), w.found(o.Sentence)})
 	}
-	return []figure{{ID: "causes", Title: "What is taken to bring about what",
-		Lead:    "Every comparison holds alike what this diagram asks for, and nothing else. It was written down before the figures were made.",
-		SVG:     template.HTML(chart.DrawCauses(habit.Causes)),
+	return []figure{{ID: "causes", Title: w.Say("causes.title"),
+		Lead:    w.Say("causes.lead"),
+		SVG:     template.HTML(chart.DrawCauses(w.Catalogue, habit.Causes)),
 		Wide:    true,
-		Caption: "An arrow between two boxes stands for one or more between their members. Dashed: never recorded. Arrows inside a box, and the reason for each arrow, stand in the table.",
+		Caption: w.Say("causes.caption"),
 		Table:   t}, {ID: "left-out", Table: left}}
 }
 
-func nodeLabels(list []string) string {
+// nodeTitles names nodes of the causal diagram, each as at the start of a line.
+func (w words) nodeTitles(list []string) string {
 	var out []string
 	for _, id := range list {
 		if n, ok := habit.Causes.Node(id); ok {
-			out = append(out, n.Label)
+			out = append(out, sentenceCase(w.or("cause.*", id, n.Label)))
 		}
 	}
 	return strings.Join(out, "; ")
@@ -65,7 +67,7 @@ func nodeLabels(list []string) string {
 
 // shownStatements are the queries behind the findings about habits and quantities, from
 // the dentures to the variances.
-var shownStatements = []string{"outcome_ends", "outcome_rows", "pair_rows", "pair_patterns", "pair_strata", "pair_squares", "dose_rows", "dose_cells", "dose_squares", "dose_readings"}
+var shownStatements = []string{"outcome_ends", "outcome_sheet", "pair_dentures", "pair_groups", "pair_mates", "pair_patterns", "pair_strata", "pair_products", "pair_squares", "dose_rows", "dose_cells", "dose_squares", "dose_readings"}
 
 func statements() []statement {
 	out := make([]statement, len(shownStatements))

@@ -9,6 +9,7 @@ import (
 
 	"afterfit/internal/chart"
 	"afterfit/internal/review"
+	"afterfit/internal/wording"
 )
 
 // didItWork shows what became of each stated change, the habit first: a change that
@@ -17,8 +18,8 @@ func didItWork(f *review.Findings, w words) *section {
 	if len(f.Changes) == 0 {
 		return nil
 	}
-	s := &section{ID: "change", Title: "Did the change work?", Notes: []string{
-		"Each figure is the factor by which a measure moved where the change was made, over the factor elsewhere in the same periods, case mix taken out. It is association in time: whatever else began there at the same time is in it too.",
+	s := &section{ID: "change", Title: w.Say("change.title"), Notes: []string{
+		w.Say("change.note"),
 	}}
 	for _, c := range f.Changes {
 		if s.Lead == "" {
@@ -26,7 +27,7 @@ func didItWork(f *review.Findings, w words) *section {
 		}
 		s.Figures = append(s.Figures, changeFigures(c, w)...)
 		for _, text := range c.Warnings {
-			s.Notes = append(s.Notes, isolated(c.Change.Name)+": "+text)
+			s.Notes = append(s.Notes, w.Say("sentence.about", "about", isolated(c.Change.Name), "said", w.found(text)))
 		}
 	}
 	return s
@@ -35,69 +36,67 @@ func didItWork(f *review.Findings, w words) *section {
 // measureName names an outcome or the habit that a change was to move.
 func (w words) measureName(id string) string {
 	if h, ok := strings.CutPrefix(id, review.HabitPrefix); ok {
-		return "habit “" + w.habit(h) + "”"
+		return w.Say("change.habit", "habit", w.habit(h))
 	}
-	return outcomeOf(id).Title
+	return w.outcomeTitle(id)
 }
 
 func changeLead(c review.ChangeResult, w words) string {
 	if len(c.Estimates) == 0 {
-		return isolated(c.Change.Name) + ": nothing can be said yet."
+		return w.Say("change.nothing", "change", isolated(c.Change.Name))
 	}
-	s := fmt.Sprintf("%s, from %s at %s. ", isolated(c.Change.Name), c.Change.From, strings.Join(c.Change.Where, ", "))
+	said := []string{w.Say("change.made", "change", isolated(c.Change.Name), "from", w.Period(c.Change.From), "where", w.where(c.Change))}
 	for _, e := range c.Estimates[:min(2, len(c.Estimates))] {
-		s += stepWords(e, w) + " "
+		said = append(said, w.step(e))
 	}
-	return strings.TrimSpace(s)
+	return followed(said...)
 }
 
-// stepWords tell one measure before and after, there and elsewhere.
-func stepWords(e review.ChangeEstimate, w words) string {
-	s := sentenceCase(w.measureName(e.Measure)) + ": "
+// where lists the places of a change.
+func (w words) where(c review.Change) string {
+	return strings.Join(c.Where, ", ")
+}
+
+// step tells one measure before and after, there and elsewhere.
+func (w words) step(e review.ChangeEstimate) string {
+	measure := sentenceCase(w.measureName(e.Measure))
 	if e.Ratio.TooFew != "" {
-		return s + strings.TrimSuffix(strings.ToLower(e.Ratio.TooFew[:1])+e.Ratio.TooFew[1:], ".") + "."
+		return w.Say("change.too_few", "measure", measure, "why", w.within(w.tooFew(e.Ratio)))
 	}
-	s += fmt.Sprintf("from %s to %s there", figureOf(e.Places[0]), figureOf(e.Places[1]))
-	if e.Others[0].N > 0 {
-		s += fmt.Sprintf(", from %s to %s elsewhere", figureOf(e.Others[0]), figureOf(e.Others[1]))
-	}
-	s += unitAfter(e.Places[1]) + ", a factor of " + number(e.Ratio.Value, 2) + " (" + level(e.Ratio) + "interval " + ratioLimits(e.Ratio) + ")"
-	if e.Others[0].N > 0 {
-		s += " against the others"
-	}
+	went := "unclear"
 	switch {
 	case e.Ratio.High < 1:
-		return s + ": it fell."
+		went = "fell"
 	case e.Ratio.Low > 1:
-		return s + ": it rose."
+		went = "rose"
 	}
-	return s + ": no clear change; the interval says how large a change could still hide."
+	return w.Say("change.step",
+		"measure", measure, "before", w.figureOf(e.Places[0]), "after", w.figureOf(e.Places[1]), "elsewhere", yes(e.Others[0].N > 0), "other_before", w.figureOf(e.Others[0]), "other_after", w.figureOf(e.Others[1]),
+		"unit", w.unitAfter(e.Places[1]), "factor", w.number(e.Ratio.Value, 2), "level", w.level(e.Ratio), "range", w.ratioLimits(e.Ratio), "went", went)
 }
 
 func changeFigures(c review.ChangeResult, w words) []figure {
 	var out []figure
-	t := &table{Caption: "Table: " + isolated(c.Change.Name), Head: []column{{"Measure", false}, {"There, before", true}, {"There, after", true}, {"Elsewhere, before", true}, {"Elsewhere, after", true}, {"Factor", true}, {"Interval", true}, {"Dates without a change", false}, {"Method", false}}}
+	t := &table{Caption: w.caption(isolated(c.Change.Name)), Head: w.columns("measure", "#there_before", "#there_after", "#elsewhere_before", "#elsewhere_after", "#factor", "#interval", "dates_without_a_change", "method")}
 	for i, e := range c.Estimates {
-		row := []string{sentenceCase(w.measureName(e.Measure)), short(e.Places[0]), short(e.Places[1]), short(e.Others[0]), short(e.Others[1])}
+		row := []string{sentenceCase(w.measureName(e.Measure)), w.short(e.Places[0]), w.short(e.Places[1]), w.short(e.Others[0]), w.short(e.Others[1])}
 		if e.Ratio.TooFew == "" {
-			row = append(row, number(e.Ratio.Value, 2), ratioLimits(e.Ratio))
+			row = append(row, w.number(e.Ratio.Value, 2), w.ratioLimits(e.Ratio))
 		} else {
-			row = append(row, tooFew(e.Ratio), "")
+			row = append(row, w.tooFew(e.Ratio), "")
 		}
-		t.Rows = append(t.Rows, append(row, placeboWords(e), e.Ratio.Method))
+		t.Rows = append(t.Rows, append(row, w.placebos(e), w.found(e.Ratio.Method)))
 		if i > 1 || len(e.Series) == 0 {
 			continue
 		}
-		title := sentenceCase(w.measureName(e.Measure)) + ": where changed, and elsewhere"
-		fig := figure{ID: fmt.Sprintf("change-%d-%s", i, strings.ReplaceAll(e.Measure, ":", "-")), Title: title, Lead: stepWords(e, w)}
+		title := w.Say("change.figure", "measure", sentenceCase(w.measureName(e.Measure)))
+		fig := figure{ID: fmt.Sprintf("change-%d-%s", i, strings.ReplaceAll(e.Measure, ":", "-")), Title: title, Lead: w.step(e)}
 		if i == 0 {
 			fig.Lead = ""
 		}
-		fig.SVG = template.HTML(chart.DrawCourse(changeCourse(c, e, title)))
-		fig.Caption = fmt.Sprintf("n = %s dentures. Solid: %s; dashed: the other sites. The upright line is the change.%s", count(e.Ratio.N), strings.Join(c.Change.Where, ", "), axisNote(e.Places[0]))
-		if len(e.Warnings) > 0 {
-			fig.Caption += " " + strings.Join(e.Warnings, " ")
-		}
+		fig.SVG = template.HTML(chart.DrawCourse(w.Catalogue, w.changeCourse(c, e, title)))
+		fig.Caption = followed(w.Say("change.caption", "n", e.Ratio.N, "where", w.where(c.Change)), w.axisNote(e.Places[0]))
+		fig.Caption = followed(append([]string{fig.Caption}, w.allFound(e.Warnings)...)...)
 		out = append(out, fig)
 	}
 	if len(out) == 0 {
@@ -107,21 +106,21 @@ func changeFigures(c review.ChangeResult, w words) []figure {
 	return out
 }
 
-func placeboWords(e review.ChangeEstimate) string {
+func (w words) placebos(e review.ChangeEstimate) string {
 	var out []string
 	for _, p := range e.Placebos {
 		if p.Ratio.TooFew == "" {
-			out = append(out, p.From+": "+number(p.Ratio.Value, 2)+" ("+ratioLimits(p.Ratio)+")")
+			out = append(out, w.Say("change.placebo", "from", w.Period(p.From), "factor", w.number(p.Ratio.Value, 2), "range", w.ratioLimits(p.Ratio)))
 		}
 	}
 	if len(out) == 0 {
-		return "none could be tried"
+		return w.Say("change.no_placebo")
 	}
 	return strings.Join(out, "; ")
 }
 
-func changeCourse(c review.ChangeResult, e review.ChangeEstimate, title string) chart.Course {
-	out := chart.Course{Center: math.NaN(), Unit: axisName(e.Places[0].Unit), Title: title}
+func (w words) changeCourse(c review.ChangeResult, e review.ChangeEstimate, title string) chart.Course {
+	out := chart.Course{Center: math.NaN(), Unit: w.axisName(e.Places[0].Unit), Title: title}
 	for _, s := range e.Series {
 		for _, p := range s.Points {
 			if !slices.Contains(out.Periods, p.Period) {
@@ -131,9 +130,9 @@ func changeCourse(c review.ChangeResult, e review.ChangeEstimate, title string) 
 	}
 	slices.Sort(out.Periods)
 	for _, s := range e.Series {
-		line := chart.CourseLine{Kind: chart.Service, Name: strings.Join(c.Change.Where, ", ")}
+		line := chart.CourseLine{Kind: chart.Service, Name: w.where(c.Change)}
 		if s.Side == "others" {
-			line.Kind, line.Name = chart.Rest, "elsewhere"
+			line.Kind, line.Name = chart.Rest, w.Say("change.elsewhere")
 		}
 		for _, p := range s.Points {
 			line.Points = append(line.Points, chart.CoursePoint{At: slices.Index(out.Periods, p.Period), Value: value64(p.Value)})
@@ -147,27 +146,28 @@ func changeCourse(c review.ChangeResult, e review.ChangeEstimate, title string) 
 }
 
 // howLong tells how much more data would answer.
-func howLong(f *review.Findings, _ words) *section {
+func howLong(f *review.Findings, w words) *section {
 	if len(f.Know) == 0 {
 		return nil
 	}
-	s := &section{ID: "know", Title: "How long until we would know?", Notes: []string{
-		"Worked out for 80% power at the 5% level, with the scatter of patients’ events as measured. Figures for clinicians are ranges over all of them; each finds their own on their private page.",
+	s := &section{ID: "know", Title: w.Say("know.title"), Notes: []string{
+		w.Say("know.note"),
 	}}
-	t := &table{Caption: "Table: dentures and months needed", Open: true, Head: []column{{"Outcome", false}, {"Times", true}, {"Dentures in each of two periods", true}, {"Months a period at the present pace", true}, {"Clinicians who have enough", true}, {"Months more for the others", true}}}
+	t := &table{Caption: w.caption(w.Say("know.table")), Open: true, Head: w.columns("outcome", "#times", "#dentures_in_each_of_two_periods", "#months_a_period_at_the_present_pace", "#clinicians_who_have_enough", "#months_more_for_the_others")}
 	for _, k := range f.Know {
-		enough, all, months := clinicianMonths(f, k.Outcome)
-		t.Rows = append(t.Rows, []string{outcomeOf(k.Outcome).Title, number(review.Num(k.Ratio), 2), count(k.Need), number(k.Months, 0), fmt.Sprintf("%d of %d", enough, all), months})
+		enough, all, months := w.clinicianMonths(f, k.Outcome)
+		t.Rows = append(t.Rows, []string{w.outcomeTitle(k.Outcome), w.number(review.Num(k.Ratio), 2), w.count(k.Need), w.number(k.Months, 0), w.Say("know.of", "enough", enough, "all", all), months})
 	}
 	k := f.Know[0]
-	s.Lead = fmt.Sprintf("To see %s rise to %s times its rate takes %s dentures in each of two periods: about %s at the present pace.", strings.ToLower(outcomeOf(k.Outcome).Title), number(review.Num(k.Ratio), 2), count(k.Need), plural(int64(k.Months), "month"))
+	s.Lead = w.Say("know.lead",
+		"outcome", w.outcomeName(k.Outcome), "times", w.number(review.Num(k.Ratio), 2), "dentures", k.Need, "months", int64(k.Months))
 	s.Figures = []figure{{ID: "know-table", Table: t}}
 	return s
 }
 
 // clinicianMonths counts the clinicians that have enough dentures and gives the range
 // of months for the others.
-func clinicianMonths(f *review.Findings, id string) (enough, all int, months string) {
+func (w words) clinicianMonths(f *review.Findings, id string) (enough, all int, months string) {
 	low, high := math.Inf(1), 0.0
 	for _, t := range f.Units {
 		if t.Outcome != id || t.Dimension != "clinician" {
@@ -186,7 +186,7 @@ func clinicianMonths(f *review.Findings, id string) (enough, all int, months str
 		}
 	}
 	if high == 0 {
-		return enough, all, "–"
+		return enough, all, wording.None
 	}
-	return enough, all, number(review.Num(low), 0) + " to " + number(review.Num(high), 0)
+	return enough, all, w.span(w.number(review.Num(low), 0), w.number(review.Num(high), 0))
 }

@@ -2,7 +2,6 @@ package page
 
 import (
 	"cmp"
-	"fmt"
 	"html/template"
 	"math"
 	"slices"
@@ -19,42 +18,41 @@ const dosesOpen = 4
 // measured answers how trouble grows with the measurement: a curve for each quantity and
 // outcome, then the plain bands.
 func measured(f *review.Findings, w words) *section {
-	s := bands(f, w)
+	s := w.bands(f)
 	if len(f.Doses) == 0 {
 		return s
 	}
 	if s == nil {
-		s = &section{ID: "measurements", Title: "How does trouble grow with the measurement?"}
+		s = &section{ID: "measurements", Title: w.Say("measured.title")}
 	}
 	s.Closed, s.Figures, s.Lead = s.Figures, nil, ""
 	for i := range s.Closed {
-		s.Closed[i].Title += ", not adjusted"
-		s.Closed[i].Table.drop("Method") // stated once, under how this was worked out
+		s.Closed[i].Title = w.Say("measured.not_adjusted", "title", s.Closed[i].Title)
+		s.Closed[i].Table.drop("method") // stated once, under how this was worked out
 	}
 	open, closed := sorted(f.Doses)
 	for _, d := range open {
-		s.Figures = append(s.Figures, doseFigure(d))
+		s.Figures = append(s.Figures, w.doseFigure(d))
 	}
 	var folded []figure
 	for _, d := range closed {
-		folded = append(folded, doseFigure(d))
+		folded = append(folded, w.doseFigure(d))
 	}
 	s.Closed = append(folded, s.Closed...)
-	s.ClosedTitle = "More curves, the control, and plain bands that are not adjusted"
+	s.ClosedTitle = w.Say("measured.closed")
 	s.Lead, s.Figures[0].Lead = s.Figures[0].Lead, ""
 	if s.Figures[0].SVG == "" { // too few to tell, as the section's lead says
 		s.Figures = s.Figures[1:]
 	}
-	drawn := parts{prefix: "dose"}
+	drawn := parts{w: w, prefix: "dose"}
 	for i, d := range slices.Concat(open, closed) {
-		s.Folds = append(s.Folds, doseFold(d, drawn.svg(d.ID)))
+		s.Folds = append(s.Folds, w.doseFold(d, drawn.svg(d.ID)))
 		if i > 0 {
 			s.Folds[i].Paper = nothing // its figure says most of it
 		}
 	}
-	s.FoldsTitle = "Open a curve"
-	s.Notes = []string{"Each curve compares dentures of one clinician, in one arch, with about as much trouble to be expected from their case mix. " +
-		"The figure is what those dentures would have had together at each value if the curve held for them all. It is an association, not an effect."}
+	s.FoldsTitle = w.Say("measured.folds")
+	s.Notes = []string{w.Say("measured.note")}
 	return s
 }
 
@@ -89,50 +87,53 @@ func sorted(all []review.Dose) (open, closed []review.Dose) {
 	return open, closed
 }
 
-func doseFigure(d review.Dose) figure {
-	x := quantityOf(d.Exposure)
-	title := sentenceCase(pairNoun(d.Outcome)) + " by " + x.Noun
+func (w words) doseFigure(d review.Dose) figure {
+	x := w.quantityOf(d.Exposure)
+	title := w.by(sentenceCase(w.pairNoun(d.Outcome)), x.noun())
 	if d.Control {
-		title += " (a control, should show nothing)"
+		title = w.Say("dose.control", "title", title)
 	}
-	fig := figure{ID: "dose-" + dashed(d.ID), Title: title, Lead: doseSaid(d)}
+	fig := figure{ID: "dose-" + dashed(d.ID), Title: title, Lead: w.doseSaid(d)}
 	if d.TooFew != "" {
 		return fig
 	}
-	c := chart.Dose{Reference: value64(d.Reference), Low: value64(d.Usual[0]), High: value64(d.Usual[1]), Unit: pairNoun(d.Outcome) + " per 100", Along: x.Along, Title: title + ". " + fig.Lead}
+	c := chart.Dose{Reference: value64(d.Reference), Low: value64(d.Usual[0]), High: value64(d.Usual[1]), Unit: w.Say("dose.unit", "counted", w.pairNoun(d.Outcome)), Along: x.along(), Title: w.titled(title, fig.Lead)}
 	for _, p := range d.Curve {
 		c.Points = append(c.Points, chart.DosePoint{X: value64(p.MM), Y: value64(p.Rate), Low: value64(p.Low), High: value64(p.High)})
 	}
 	for _, v := range d.Values {
 		c.Counts = append(c.Counts, chart.DoseCount{X: value64(v.MM), N: v.N})
 	}
-	fig.SVG = template.HTML(chart.DrawDose(c))
-	fig.Beside = doseBeside(d)
-	fig.Caption = fmt.Sprintf("n = %s dentures of %s patients, %s events. The shaded area is the %sinterval of the difference from %s mm (the ring), where it closes. The bars under the axis count dentures by value; the thick line is the usual range. %s",
-		count(d.N), count(d.Patients), count(d.Events), level(d.Slope), millimetres(d.Reference), x.Definition)
-	fig.Table = doseTable(d)
+	fig.SVG = template.HTML(chart.DrawDose(w.Catalogue, c))
+	fig.Beside = w.doseBeside(d)
+	fig.Caption = w.Say("dose.caption",
+		"n", d.N, "patients", d.Patients, "events", d.Events, "level", w.level(d.Slope), "mm", w.millimetres(d.Reference)) + " " + x.definition()
+	fig.Table = w.doseTable(d)
 	return fig
 }
 
 // doseSaid tells a curve in a sentence or two.
-func doseSaid(d review.Dose) string {
-	x := quantityOf(d.Exposure)
-	about := sentenceCase(x.Noun) + " and " + pairNoun(d.Outcome)
+func (w words) doseSaid(d review.Dose) string {
+	x := w.quantityOf(d.Exposure)
+	noun := w.pairNoun(d.Outcome)
 	if d.TooFew != "" || len(d.At) < 2 {
-		return about + ": " + lowerFirst(d.TooFew)
+		return w.Say("dose.too_few", "quantity", sentenceCase(x.noun()), "counted", noun, "why", w.within(w.found(d.TooFew)))
 	}
 	p := doseTelling(d)
-	said := fmt.Sprintf("%s there were %s %s per 100 dentures, %s mm %s: %s", sentenceCase(x.at(p.MM)), rateText(p.Rate), pairNoun(d.Outcome),
-		"at "+millimetres(d.Reference), rateText(reference(d)), apartText(d, p))
+	said := func(chance bool) string {
+		return w.Say("dose.said",
+			"at", sentenceCase(x.at(p.MM)), "rate", w.rate(p.Rate), "counted", noun, "mm", w.millimetres(d.Reference), "other_rate", w.rate(reference(d)), "difference", w.apartText(d, p), "chance", yes(chance))
+	}
+	flat := w.small(d.Flat)
 	switch {
 	case d.Control && d.Flat < 0.05:
-		return "This pair should show nothing, yet its curve is not level (P = " + small(d.Flat) + "): chance, or something that was not recorded. " + said + "."
+		return followed(w.Say("dose.control_shows", "p", flat), said(false))
 	case d.Control:
-		return "This pair should show nothing, and shows nothing beyond chance (P = " + small(d.Flat) + "). " + said + "."
+		return followed(w.Say("dose.control_holds", "p", flat), said(false))
 	case d.Q < 0.05:
-		return said + ". " + bentText(d)
+		return followed(said(false), w.bent(d))
 	}
-	return "No sure sign that " + pairNoun(d.Outcome) + " go with " + x.Noun + " (P = " + small(d.Flat) + "). " + said + "; this may be chance."
+	return followed(w.Say("dose.unsure", "counted", noun, "quantity", x.noun(), "p", flat), said(true))
 }
 
 // doseTelling is the round value to tell a curve by: the one whose difference from the
@@ -153,48 +154,45 @@ func doseTelling(d review.Dose) review.DosePoint {
 func reference(d review.Dose) review.Num { return d.At[0].Rate / d.At[0].Ratio }
 
 // apartText is "21 more (95% interval 5 more to 40 more)".
-func apartText(d review.Dose, p review.DosePoint) string {
+func (w words) apartText(d review.Dose, p review.DosePoint) string {
 	base := reference(d)
-	return fmt.Sprintf("%s (%sinterval %s)", moreText(p.Rate-base, rateText), level(d.Slope), moreBetween(p.Low-base, p.High-base, rateText))
+	return w.Say("figure.interval_of", "figure", w.moreText(p.Rate-base, w.rate), "level", w.level(d.Slope), "range", w.moreBetween(p.Low-base, p.High-base, w.rate))
 }
 
-func rateText(n review.Num) string {
+func (w words) rate(n review.Num) string {
 	if math.Abs(float64(n)) >= 20 {
-		return number(n, 0)
+		return w.number(n, 0)
 	}
-	return number(n, 1)
+	return w.number(n, 1)
 }
 
-func moreText(n review.Num, write func(review.Num) string) string {
-	if n < 0 {
-		return write(-n) + " fewer"
-	}
-	return write(n) + " more"
+func (w words) moreText(n review.Num, write func(review.Num) string) string {
+	return w.Say("dose.more", "way", way(n), "n", write(max(n, -n)))
 }
 
 // moreBetween is "5 to 40 more" or "3 fewer to 8 more".
-func moreBetween(low, high review.Num, write func(review.Num) string) string {
+func (w words) moreBetween(low, high review.Num, write func(review.Num) string) string {
 	switch {
 	case low >= 0:
-		return write(low) + " to " + write(high) + " more"
+		return w.Say("dose.between_more", "low", write(low), "high", write(high))
 	case high <= 0:
-		return write(-high) + " to " + write(-low) + " fewer"
+		return w.Say("dose.between_fewer", "low", write(-high), "high", write(-low))
 	}
-	return write(-low) + " fewer to " + write(high) + " more"
+	return w.Say("dose.between", "fewer", write(-low), "more", write(high))
 }
 
-// bentText says whether a straight line would tell the same.
-func bentText(d review.Dose) string {
+// bent says whether a straight line would tell the same.
+func (w words) bent(d review.Dose) string {
 	if d.Bent < 0.05 {
-		return "The curve bends, so one figure for each millimetre tells only part of it."
+		return w.Say("dose.bends")
 	}
-	return "A straight line fits about as well."
+	return w.Say("dose.straight")
 }
 
 // eachMM is a slope as a percentage for each millimetre, with its interval.
-func eachMM(e review.Estimate) string {
-	percentOf := func(n review.Num) string { return number(100*n, oneBelow(100*n)) + "%" }
-	return fmt.Sprintf("%s for each mm more (%sinterval %s)", moreText(e.Value-1, percentOf), level(e), moreBetween(e.Low-1, e.High-1, percentOf))
+func (w words) eachMM(e review.Estimate) string {
+	percentOf := func(n review.Num) string { return w.Percent(w.number(100*n, oneBelow(100*n))) }
+	return w.Say("dose.each_mm", "more", w.moreText(e.Value-1, percentOf), "level", w.level(e), "range", w.moreBetween(e.Low-1, e.High-1, percentOf))
 }
 
 func oneBelow(n review.Num) int {
@@ -204,37 +202,37 @@ func oneBelow(n review.Num) int {
 	return 0
 }
 
-func millimetres(n review.Num) string {
+func (w words) millimetres(n review.Num) string {
 	if float64(n) == math.Trunc(float64(n)) {
-		return number(n, 0)
+		return w.number(n, 0)
 	}
-	return number(n, 1)
+	return w.number(n, 1)
 }
 
 // doseBeside are the figures beside a curve: slopes, reading, tests, and what it stands on.
-func doseBeside(d review.Dose) []definition {
-	out := []definition{{"Straight line, as read", eachMM(d.Slope) + "."}}
+func (w words) doseBeside(d review.Dose) []definition {
+	out := []definition{{w.Say("dose.as_read"), w.eachMM(d.Slope)}}
 	switch r := d.Reading; {
 	case d.Corrected.Value.Known() && r != nil:
-		out = append(out, definition{"Reading error taken out", eachMM(d.Corrected) + "."},
-			definition{"How well it is read", fmt.Sprintf("Of the variance among like dentures %s%% (%s to %s%%) is real; the rest is reading error with an SD of %s mm (from %s repeated readings). A slope as read is thinned by that share.",
-				number(100*r.Reliability.Value, 0), number(100*r.Reliability.Low, 0), number(100*r.Reliability.High, 0), number(r.ErrorSD, 1), count(r.Repeats))})
+		out = append(out, definition{w.Say("dose.corrected"), w.eachMM(d.Corrected)},
+			definition{w.Say("dose.how_well"), w.Say("dose.reliability",
+				"real", w.Percent(w.number(100*r.Reliability.Value, 0)), "range", w.span(w.number(100*r.Reliability.Low, 0), w.Percent(w.number(100*r.Reliability.High, 0))), "sd", w.number(r.ErrorSD, 1), "readings", r.Repeats)})
 	default:
-		out = append(out, definition{"Reading error taken out", "Cannot be done. " + d.AsRead})
+		out = append(out, definition{w.Say("dose.corrected"), followed(w.Say("dose.cannot"), w.found(d.AsRead))})
 	}
-	chance := "P that the curve is level: " + small(d.Flat)
+	q := "none"
 	if d.Q.Known() {
-		chance += "; q over all curves: " + small(d.Q)
+		q = w.small(d.Q)
 	}
-	return append(out, definition{"Chance", chance + ". P that it is straight: " + small(d.Bent) + "."})
+	return append(out, definition{w.Say("fact.chance"), w.Say("dose.chance", "flat", w.small(d.Flat), "q", q, "bent", w.small(d.Bent))})
 }
 
 // doseFold is a curve with all that stands behind it.
-func doseFold(d review.Dose, svg template.HTML) fold {
-	x := quantityOf(d.Exposure)
-	f := fold{ID: "curve-of-" + dashed(d.ID), Summary: sentenceCase(pairNoun(d.Outcome)) + " by " + x.Noun, Text: doseSaid(d), SVG: svg}
+func (w words) doseFold(d review.Dose, svg template.HTML) fold {
+	x := w.quantityOf(d.Exposure)
+	f := fold{ID: "curve-of-" + dashed(d.ID), Summary: w.by(sentenceCase(w.pairNoun(d.Outcome)), x.noun()), Text: w.doseSaid(d), SVG: svg}
 	if d.Control {
-		f.Summary = "Control, should show nothing: " + f.Summary
+		f.Summary = w.Say("fact.control", "summary", f.Summary)
 	}
 	add := func(term, text string) {
 		if text != "" {
@@ -242,36 +240,34 @@ func doseFold(d review.Dose, svg template.HTML) fold {
 		}
 	}
 	h, _ := habit.FindHypothesis(d.ID)
-	add("The quantity", x.Definition)
-	add("The outcome", outcomeOf(d.Outcome).Definition)
-	add("Why it was looked at", h.Mechanism+" "+doseStated(d)+" Source: "+h.Source+".")
-	add("Dentures", fmt.Sprintf("%s compared within %s clinicians and arches, %s events; %s more with a recorded value had nothing to compare with; in %s it was not recorded.", count(d.N), count(int64(d.Strata)), count(d.Events), count(d.LeftOut), count(d.Missing)))
-	add("Held alike", "Clinician, arch, and what the causal diagram asks for: "+labels(h.Adjust())+". Columns that told dentures apart: "+none(strings.Join(d.Adjusted, ", "))+".")
-	add("Assumed", strings.Join(h.Assumed(), " "))
+	add(w.Say("fact.quantity"), x.definition())
+	add(w.Say("fact.outcome"), w.outcomeDefinition(d.Outcome))
+	add(w.Say("fact.why"), followed(w.found(h.Mechanism), w.doseStated(d), w.sourceOf(h)))
+	add(w.Say("fact.dentures"), w.Say("dose.dentures",
+		"n", d.N, "strata", d.Strata, "events", d.Events, "left_out", d.LeftOut, "missing", d.Missing))
+	add(w.Say("fact.held"), w.heldAlike(h, d.Adjusted))
+	add(w.Say("fact.assumed"), followed(w.allFound(h.Assumed())...))
 	var knots []string
 	for _, k := range d.Knots {
-		knots = append(knots, millimetres(k))
+		knots = append(knots, w.millimetres(k))
 	}
-	add("How", fmt.Sprintf("%s. Knots of the curve: %s mm (afterfit ask doses; statements %s and %s).", d.Method, none(strings.Join(knots, ", ")), d.Query, d.Slope.Query))
+	add(w.Say("fact.how"), w.Say("dose.how", "method", w.found(d.Method), "knots", w.none(strings.Join(knots, ", ")), "query", d.Query, "slope_query", d.Slope.Query))
 	return f
 }
 
-func doseStated(d review.Dose) string {
-	switch {
-	case d.Control:
-		return "A control: nothing is expected."
-	case d.Direction == "either":
-		return statedText(d.Stated) + " Expected: a difference, either way."
+func (w words) doseStated(d review.Dose) string {
+	if d.Control {
+		return w.Say("dose.stated_control")
 	}
-	return statedText(d.Stated) + " Expected: " + d.Direction + " as the value grows."
+	return followed(w.statedText(d.Stated), w.Say("dose.expected", "way", d.Direction))
 }
 
-func doseTable(d review.Dose) *table {
-	t := &table{Caption: "Table: " + pairNoun(d.Outcome) + " by " + quantityOf(d.Exposure).Noun, Head: []column{{"mm", true}, {"Per 100 dentures", true}, {"Difference (interval)", true}, {"Ratio", true}, {"Interval", true}, {"n nearest", true}, {"Events", true}}}
+func (w words) doseTable(d review.Dose) *table {
+	t := &table{Caption: w.caption(w.by(w.pairNoun(d.Outcome), w.quantityOf(d.Exposure).noun())), Head: w.columns("#mm", "#per_100_dentures", "#difference_interval", "#ratio", "#interval", "#n_nearest", "#events")}
 	base := reference(d)
 	for _, p := range d.At {
-		t.Rows = append(t.Rows, []string{millimetres(p.MM), rateText(p.Rate), rateText(p.Rate-base) + " (" + rateText(p.Low-base) + " to " + rateText(p.High-base) + ")",
-			number(p.Ratio, 2), number(p.RatioLow, 2) + " to " + number(p.RatioHigh, 2), count(p.N), count(p.Events)})
+		t.Rows = append(t.Rows, []string{w.millimetres(p.MM), w.rate(p.Rate), w.Say("figure.with_limits", "figure", w.rate(p.Rate-base), "range", w.span(w.rate(p.Low-base), w.rate(p.High-base))),
+			w.number(p.Ratio, 2), w.span(w.number(p.RatioLow, 2), w.number(p.RatioHigh, 2)), w.count(p.N), w.count(p.Events)})
 	}
 	return t
 }

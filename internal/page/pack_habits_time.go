@@ -1,7 +1,6 @@
 package page
 
 import (
-	"fmt"
 	"html/template"
 	"slices"
 	"strings"
@@ -9,6 +8,7 @@ import (
 
 	"afterfit/internal/chart"
 	"afterfit/internal/review"
+	"afterfit/internal/wording"
 )
 
 // mostHabitCourses is how many courses of habits a pack draws; the table has them all.
@@ -17,8 +17,8 @@ const mostHabitCourses = 6
 // habitCourses draws the habits that did not stay steady, those that someone set out
 // to change first, and lists all.
 func habitCourses(f *review.Findings, w words) *figure {
-	fig := &figure{ID: "steady-habits", Title: "The habits themselves, share by period of records"}
-	t := &table{Screen: true, Caption: "Table: every habit over time", Head: []column{{"Habit", false}, {"Where", false}, {"Share", true}, {"n", true}, {"Not steady because of", false}, {"Signals by chance", true}}}
+	fig := &figure{ID: "steady-habits", Title: w.Say("habit_time.title")}
+	t := &table{Screen: true, Caption: w.caption(w.Say("habit_time.table")), Head: w.columns("habit", "where", "#share", "#n", "not_steady_because_of", "#signals_by_chance")}
 	var broken []review.TimeChart
 	charts, byChance, unit := 0, 0.0, ""
 	for _, c := range f.HabitTimes {
@@ -47,7 +47,7 @@ func habitCourses(f *review.Findings, w words) *figure {
 	slices.SortStableFunc(broken, func(a, b review.TimeChart) int { return setOut(f, b) - setOut(f, a) })
 	var svg strings.Builder
 	for _, c := range broken[:min(mostHabitCourses, len(broken))] {
-		svg.WriteString(chart.DrawCourse(habitCourse(c, f.Changes, w)))
+		svg.WriteString(chart.DrawCourse(w.Catalogue, habitCourse(c, f.Changes, w)))
 	}
 	all := 0
 	for _, c := range broken {
@@ -55,9 +55,9 @@ func habitCourses(f *review.Findings, w words) *figure {
 			all++
 		}
 	}
-	fig.Lead = fmt.Sprintf("Of %s, %d did not keep a steady share in the service as a whole; if nobody had changed anything, the rules on runs would still name about %s.", plural(int64(charts), "habit"), all, number(review.Num(byChance), 0))
+	fig.Lead = w.Say("habit_time.lead", "habits", charts, "changed", all, "chance", w.number(review.Num(byChance), 0))
 	fig.SVG, fig.Table = template.HTML(svg.String()), t
-	fig.Caption = fmt.Sprintf("Each point is the share of a %s, in dentures or cases as the habit counts; n stands in the table. Stepped lines: three standard errors about the mean, widened where the scatter asks for it (Laney). Diamonds: beyond them. Not adjusted: habits are what was done, not what came of it.", unit)
+	fig.Caption = w.Say("habit_time.caption", "unit", unit)
 	return fig
 }
 
@@ -71,9 +71,9 @@ func setOut(f *review.Findings, t review.TimeChart) int {
 	return 0
 }
 
-func whereOf(t review.TimeChart) string {
+func (w words) whereOf(t review.TimeChart) string {
 	if t.Dimension == "all" {
-		return "whole service"
+		return w.Say("habit_time.whole")
 	}
 	return isolated(t.Code)
 }
@@ -83,14 +83,14 @@ func habitCourseRow(t review.TimeChart, w words) []string {
 	for _, p := range t.Points {
 		n, with = n+p.N, with+p.Observed
 	}
-	said, chance := "steady", "–"
+	said, chance := w.Say("habit_time.steady"), wording.None
 	if len(t.Broken) > 0 {
-		said = strings.Join(brokenRules(t), "; ")
+		said = strings.Join(w.brokenRules(t), "; ")
 	}
 	if t.FalseSignal.Known() {
-		chance = number(100*t.FalseSignal, 0) + "%"
+		chance = w.Percent(w.number(100*t.FalseSignal, 0))
 	}
-	return []string{w.habit(strings.TrimPrefix(t.Outcome, review.HabitPrefix)), whereOf(t), number(review.Num(100*float64(with)/float64(n)), 1) + "%", count(n), said, chance}
+	return []string{w.habit(strings.TrimPrefix(t.Outcome, review.HabitPrefix)), w.whereOf(t), w.Percent(w.number(review.Num(100*float64(with)/float64(n)), 1)), w.count(n), said, chance}
 }
 
 // widestUnit is how many characters fit above a small chart.
@@ -107,9 +107,9 @@ func shortened(text, first string, most int) string {
 
 func habitCourse(t review.TimeChart, changes []review.ChangeResult, w words) chart.Course {
 	habit, name := w.habit(strings.TrimPrefix(t.Outcome, review.HabitPrefix)), ""
-	name = habit + ", " + whereOf(t)
-	c := course(t, changesAt(t, changes))
-	c.Small, c.Unit, c.Title = true, shortened(name+", %", habit, widestUnit), name+": "+strings.Join(brokenRules(t), "; ")
+	name = w.Say("habit_time.at", "habit", habit, "where", w.whereOf(t))
+	c := w.course(t, changesAt(t, changes))
+	c.Small, c.Unit, c.Title = true, shortened(w.Say("habit_time.unit", "name", name), habit, widestUnit), w.Say("sentence.about", "about", name, "said", strings.Join(w.brokenRules(t), "; "))
 	return c
 }
 

@@ -1,7 +1,6 @@
 package page
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -16,8 +15,8 @@ func pairs(f *review.Findings, w words) *section {
 	if len(f.Pairs) == 0 {
 		return nil
 	}
-	s := &section{ID: "habits", Title: "Which habits go with trouble?", Lead: "No habit goes clearly or likely with more trouble.",
-		Notes: []string{"Each line sets dentures made with a habit beside dentures made without it by the same clinician, in the same arch, with about as much trouble to be expected from their case mix. Dentures in which the habit cannot be told take no part. Differences are associations, not effects."}}
+	s := &section{ID: "habits", Title: w.Say("pairs.title"), Lead: w.Say("pairs.none"),
+		Notes: []string{w.Say("pairs.note")}}
 	if len(f.Strongest) > 0 {
 		s.Lead = w.paired(f.Strongest[0])
 	}
@@ -29,18 +28,19 @@ func pairs(f *review.Findings, w words) *section {
 	if fig := controls(f.Pairs, w); fig != nil {
 		s.Figures = append(s.Figures, *fig)
 	}
-	drawn := parts{}
+	drawn := parts{w: w}
 	for _, p := range ordered(f.Pairs) {
 		o := w.opened(p)
 		o.SVG = drawn.svg(p.ID)
 		s.Folds = append(s.Folds, o)
 	}
 	markPaper(s.Folds, ordered(f.Pairs), f.Strongest)
-	s.FoldsTitle = "Open a finding"
+	s.FoldsTitle = w.Say("pairs.folds")
 	for _, g := range gradeOrder {
-		s.Definitions = append(s.Definitions, definition{gradeWords[g].Name, sentenceCase(gradeWords[g].Meaning)})
+		s.Definitions = append(s.Definitions, definition{w.gradeTitle(g), sentenceCase(w.gradeMeaning(g))})
 	}
-	s.Definitions = append(s.Definitions, definition{"Held alike", heldWhy}, definition{"Within clinicians", sentenceCase(f.Pairs[0].Within.Ratio.Method) + "."})
+	s.Definitions = append(s.Definitions, definition{w.Say("fact.held"), w.Say("pairs.held")},
+		definition{w.Say("pairs.within"), w.sourced(w.found(f.Pairs[0].Within.Ratio.Method))})
 	return s
 }
 
@@ -63,8 +63,7 @@ const pairMost = 12
 
 func outcomePairs(all []review.Pair, outcome string, w words) *figure {
 	var rows []chart.Row
-	t := &table{Caption: "Table: " + pairNoun(outcome) + " by habit", Head: []column{{"Habit", false}, {"Grade", false}, {"With", true}, {"Like dentures without", true},
-		{"Difference (interval)", true}, {"Ratio (interval)", true}, {"Case mix only", true}, {"Crude", true}, {"q", true}, {"n with", true}, {"n without", true}, {"Not recorded", true}}}
+	t := &table{Caption: w.caption(w.Say("pairs.table", "counted", w.pairNoun(outcome))), Head: w.columns("habit", "grade", "#with", "#like_dentures_without", "#difference_interval", "#ratio_interval", "#case_mix_only", "#crude", "#q", "#n_with", "#n_without", "#not_recorded")}
 	var with int64
 	var first *review.Pair
 	for _, p := range ordered(all) {
@@ -83,26 +82,25 @@ func outcomePairs(all []review.Pair, outcome string, w words) *figure {
 	if first == nil {
 		return nil
 	}
-	title := sentenceCase(pairNoun(outcome)) + ": with each habit and without"
+	title := w.Say("pairs.figure", "counted", sentenceCase(w.pairNoun(outcome)))
 	fig := &figure{ID: "pairs-" + outcome, Title: title, Table: t}
 	if len(rows) > 0 {
-		fig = drawnFigure("pairs-"+outcome, title, w.paired(*first), func() (chart.Drawn, error) {
-			return chart.Rows(rows, "difference per 100 dentures", nil, title+". "+w.paired(*first))
+		fig = w.drawnFigure("pairs-"+outcome, title, w.paired(*first), func() (chart.Drawn, error) {
+			return chart.Rows(rows, w.Say("pairs.axis"), nil, w.titled(title, w.paired(*first)))
 		})
-		fig.Caption = "The upright line is no difference. Diamonds: graded clear or likely, more with the habit; discs: likely, fewer; open rings: unclear or no sign of one. n after each name: dentures with the habit, and without. " +
-			"Bars are " + level(first.Within.Difference) + "intervals."
+		fig.Caption = w.Say("pairs.caption", "level", w.level(first.Within.Difference))
 		fig.Table = t
 	} else {
-		fig.Lead = "Too few dentures or events to tell for any habit."
+		fig.Lead = w.Say("pairs.too_few")
 	}
 	return fig
 }
 
 func differenceRow(w words, p review.Pair) chart.Row {
 	d := p.Within.Difference
-	r := rowOf(w.habit(p.Habit), d)
-	r.Name = w.habit(p.Habit) + "  n " + count(p.Within.With.N) + ", " + count(p.Within.Without.N)
-	r.Text = number(d.Value, decimals(d)) + " (" + limits(d) + ")"
+	r := w.row(w.habit(p.Habit), d)
+	r.Name = w.Say("chart.row_two", "name", w.habit(p.Habit), "n", p.Within.With.N, "other_n", p.Within.Without.N)
+	r.Text = w.Say("figure.with_limits", "figure", w.number(d.Value, decimals(d)), "range", w.limits(d))
 	switch {
 	case p.Grade != review.Clear && p.Grade != review.Likely:
 		r.Kind = chart.Rest
@@ -115,18 +113,15 @@ func differenceRow(w words, p review.Pair) chart.Row {
 func pairRow(w words, p review.Pair) []string {
 	c := p.Within
 	if p.Grade == review.TooFew {
-		return []string{w.habit(p.Habit), gradeOf(p.Grade).Name, "", "", "", "", "", "", "", count(c.With.N), count(c.Without.N), count(p.Missing.N)}
+		return []string{w.habit(p.Habit), w.gradeTitle(p.Grade), "", "", "", "", "", "", "", w.count(c.With.N), w.count(c.Without.N), w.count(p.Missing.N)}
 	}
-	return []string{w.habit(p.Habit), gradeOf(p.Grade).Name, figureOf(c.With), figureOf(c.Without), withLimits(c.Difference),
-		withLimits(c.Ratio), figureOf(p.CaseMix.Difference), figureOf(p.Crude.Difference), number(p.Q, 3), count(c.With.N), count(c.Without.N), count(p.Missing.N)}
+	return []string{w.habit(p.Habit), w.gradeTitle(p.Grade), w.figureOf(c.With), w.figureOf(c.Without), w.withLimits(c.Difference),
+		w.withLimits(c.Ratio), w.figureOf(p.CaseMix.Difference), w.figureOf(p.Crude.Difference), w.number(p.Q, 3), w.count(c.With.N), w.count(c.Without.N), w.count(p.Missing.N)}
 }
-
-// withLimits is a figure with its limits behind it, in one cell.
-func withLimits(e review.Estimate) string { return figureOf(e) + " (" + limits(e) + ")" }
 
 // controls shows the pairs that should show nothing.
 func controls(all []review.Pair, w words) *figure {
-	t := &table{Caption: "Table: pairs that should show nothing", Head: []column{{"Habit", false}, {"Outcome", false}, {"Ratio", true}, {"Interval", true}, {"n with", true}, {"n without", true}}}
+	t := &table{Caption: w.caption(w.Say("controls.table")), Head: w.columns("habit", "outcome", "#ratio", "#interval", "#n_with", "#n_without")}
 	beyond, n := 0, 0
 	for _, p := range all {
 		if !p.Control {
@@ -134,33 +129,36 @@ func controls(all []review.Pair, w words) *figure {
 		}
 		r := p.Within.Ratio
 		if !told(r) {
-			t.Rows = append(t.Rows, []string{w.habit(p.Habit), sentenceCase(pairNoun(p.Outcome)), "too few to tell", "", count(p.Within.With.N), count(p.Within.Without.N)})
+			t.Rows = append(t.Rows, []string{w.habit(p.Habit), sentenceCase(w.pairNoun(p.Outcome)), w.Say("figure.too_few"), "", w.count(p.Within.With.N), w.count(p.Within.Without.N)})
 			continue
 		}
 		n++
 		if r.Low > 1 || r.High < 1 {
 			beyond++
 		}
-		t.Rows = append(t.Rows, []string{w.habit(p.Habit), sentenceCase(pairNoun(p.Outcome)), figureOf(r), limits(r), count(p.Within.With.N), count(p.Within.Without.N)})
+		t.Rows = append(t.Rows, []string{w.habit(p.Habit), sentenceCase(w.pairNoun(p.Outcome)), w.figureOf(r), w.limits(r), w.count(p.Within.With.N), w.count(p.Within.Without.N)})
 	}
 	if len(t.Rows) == 0 {
 		return nil
 	}
-	lead := "These pairs, whose habit can have no part in the outcome, are a check; there are too few dentures or events to tell for any."
+	lead := w.Say("controls.too_few")
 	if n > 0 {
-		lead = fmt.Sprintf("As a check, %s whose habit can have no part in the outcome: %d of %d shows a difference beyond its interval.", plural(int64(n), "pair"), beyond, n)
+		lead = w.Say("controls.lead", "n", n, "beyond", beyond)
 	}
 	if beyond > 0 {
-		lead += " Such a pair points to something that was not recorded; read the findings above with that in mind."
+		lead = followed(lead, w.Say("controls.beyond"))
 	}
-	return &figure{ID: "controls", Title: "Pairs that should show nothing", Lead: lead, Table: t}
+	return &figure{ID: "controls", Title: w.Say("controls.title"), Lead: lead, Table: t}
 }
 
 // opened is one pair with all that stands behind it.
 func (w words) opened(p review.Pair) fold {
-	f := fold{ID: "pair-" + dashed(p.ID), Summary: gradeOf(p.Grade).Name + ": " + w.habit(p.Habit) + ", " + pairNoun(p.Outcome), Text: w.paired(p)}
+	f := fold{ID: "pair-" + dashed(p.ID), Text: w.paired(p)}
+	f.Summary = w.Say("fact.pair", "habit", w.habit(p.Habit), "counted", w.pairNoun(p.Outcome))
 	if p.Control {
-		f.Summary = "Control, should show nothing: " + w.habit(p.Habit) + ", " + pairNoun(p.Outcome)
+		f.Summary = w.Say("fact.control", "summary", f.Summary)
+	} else {
+		f.Summary = w.Say("fact.graded", "grade", w.gradeTitle(p.Grade), "summary", f.Summary)
 	}
 	add := func(term, text string) {
 		if text != "" {
@@ -169,149 +167,128 @@ func (w words) opened(p review.Pair) fold {
 	}
 	h, known := habit.FindHypothesis(p.ID)
 	one, _ := habit.Find(p.Habit)
-	add("The habit", w.who(p.Habit)+".")
-	add("Where the habit is taken from", sourced(one.Source))
-	add("It cannot be told where", one.NotAssessable)
-	add("Dentures", dentures(p))
-	add("The outcome", outcomeOf(p.Outcome).Definition)
+	add(w.Say("fact.habit"), w.sourced(w.who(p.Habit)))
+	add(w.Say("fact.habit_source"), w.sourced(w.found(one.Source)))
+	add(w.Say("fact.not_assessable"), w.found(one.NotAssessable))
+	add(w.Say("fact.dentures"), w.dentures(p))
+	add(w.Say("fact.outcome"), w.outcomeDefinition(p.Outcome))
 	if known {
-		add("Why it was looked at", h.Mechanism+" Expected: "+expected(h.Direction)+". "+statedText(p.Stated)+" Source: "+h.Source+".")
+		add(w.Say("fact.why"), followed(w.found(h.Mechanism), w.Say("fact.expected", "way", h.Direction), w.statedText(p.Stated), w.sourceOf(h)))
 	}
-	add("What held the grade back", held(p.Held))
-	add("Three ways to compare", compared(p))
-	add("Upper and lower", arches(p))
-	add("The habit, or the person who has it?", between(p))
-	add("If clinicians differ in what the habit does", hands(p))
-	add("Chance", chance(p))
-	add("Something not recorded", against(p))
-	add("What a change might save", joinedText(saving(p), assumption))
-	add("Dentures in which it could not be told", missing(p))
+	add(w.Say("fact.held_back"), w.heldBack(p.Held))
+	add(w.Say("fact.three_ways"), w.compared(p))
+	add(w.Say("fact.arches"), w.arches(p))
+	add(w.Say("fact.person"), w.person(p))
+	add(w.Say("fact.hands"), w.hands(p))
+	add(w.Say("fact.chance"), w.chance(p))
+	add(w.Say("fact.hidden"), w.against(p))
+	add(w.Say("fact.saving"), w.saving(p))
+	add(w.Say("fact.missing"), w.missing(p))
 	if known {
-		add("Held alike", "Clinician, arch, and what the causal diagram asks for: "+labels(h.Adjust())+". Columns that told dentures apart: "+none(strings.Join(p.Adjusted, ", "))+".")
-		add("Assumed", strings.Join(h.Assumed(), " "))
+		add(w.Say("fact.held"), w.heldAlike(h, p.Adjusted))
+		add(w.Say("fact.assumed"), followed(w.allFound(h.Assumed())...))
 	}
-	add("How", fmt.Sprintf("Within clinicians: %s strata compared, %s dentures in strata that lack a side (afterfit ask pairs; statement %s).", count(int64(p.Within.Strata)), count(p.Within.LeftOut), p.Within.Ratio.Query))
+	add(w.Say("fact.how"), w.Say("fact.how_pair", "strata", p.Within.Strata, "left_out", p.Within.LeftOut, "query", p.Within.Ratio.Query))
 	return f
 }
 
-// heldWhy says once what a set of things held alike is for.
-const heldWhy = "The things held alike in a comparison block every path by which habit and outcome could go together without the one bringing the other; the reason for each arrow stands under “How was this worked out?”."
+// heldAlike says what a comparison holds alike, and by which columns.
+func (w words) heldAlike(h habit.Hypothesis, columns []string) string {
+	return w.Say("fact.held_alike", "things", w.nodes(h.Adjust()), "columns", w.none(strings.Join(columns, ", ")))
+}
 
-// sourced is a source as a sentence.
-func sourced(s string) string {
+func (w words) sourceOf(h habit.Hypothesis) string {
+	return w.Say("fact.source", "source", w.found(h.Source))
+}
+
+// sourced is a text as a sentence, "" where there is none.
+func (w words) sourced(s string) string {
 	if s == "" {
 		return ""
 	}
-	return sentenceCase(s) + "."
+	return w.Say("sentence.stop", "said", sentenceCase(s))
 }
 
 // dentures counts those that stand on each side, and those on neither.
-func dentures(p review.Pair) string {
-	w := p.Within
-	return fmt.Sprintf("%s with the habit and %s without it could be compared within clinicians; %s more had nobody alike to compare with; in %s it could not be told.",
-		count(w.With.N), count(w.Without.N), count(w.LeftOut), count(p.Missing.N))
+func (w words) dentures(p review.Pair) string {
+	return w.Say("fact.compared_dentures",
+		"with", p.Within.With.N, "without", p.Within.Without.N, "left_out", p.Within.LeftOut, "missing", p.Missing.N)
 }
 
-func none(s string) string {
+func (w words) none(s string) string {
 	if s == "" {
-		return "none"
+		return w.Say("word.none")
 	}
 	return s
 }
 
-func joinedText(a, b string) string {
-	if a == "" {
-		return ""
-	}
-	return a + " " + b
-}
-
-func expected(d habit.Direction) string {
-	if d == habit.Either {
-		return "a difference, either way"
-	}
-	return string(d) + " with the habit"
-}
-
-func statedText(stated bool) string {
+func (w words) statedText(stated bool) string {
 	if stated {
-		return "Stated in advance."
+		return w.Say("fact.stated")
 	}
-	return "Exploratory: looked at without being stated in advance."
+	return w.Say("fact.exploratory")
 }
 
-func held(rules []string) string {
+// heldBack tells what kept a pair from a surer grade.
+func (w words) heldBack(rules []string) string {
 	var out []string
 	for _, r := range rules {
-		out = append(out, heldWords[r])
+		out = append(out, w.or("held.*", r, spaced(r)))
 	}
-	if len(out) == 0 {
-		return ""
-	}
-	return sentenceCase(strings.Join(out, "; ")) + "."
+	return w.sourced(strings.Join(out, "; "))
 }
 
 // compared tells the three figures side by side.
-func compared(p review.Pair) string {
-	var out []string
-	for _, c := range []struct {
-		name string
-		of   review.Comparison
-	}{{"Within clinicians", p.Within}, {"adjusted for case mix alone", p.CaseMix}, {"crude, by arch only", p.Crude}} {
-		out = append(out, fmt.Sprintf("%s: ratio %s, difference %s per 100", c.name, short(c.of.Ratio), short(c.of.Difference)))
-	}
-	s := strings.Join(out, "; ") + "."
+func (w words) compared(p review.Pair) string {
+	s := w.Say("fact.compared",
+		"within_ratio", w.short(p.Within.Ratio), "within", w.short(p.Within.Difference), "mix_ratio", w.short(p.CaseMix.Ratio), "mix", w.short(p.CaseMix.Difference), "crude_ratio", w.short(p.Crude.Ratio), "crude", w.short(p.Crude.Difference))
 	if a := p.Plain; a != nil && told(a.Difference) {
-		s += fmt.Sprintf(" From the curves of time, by arch only: %s with, %s without, difference %s.", short(a.With), short(a.Without), short(a.Difference))
+		s = followed(s, w.Say("fact.curves", "with", w.short(a.With), "without", w.short(a.Without), "difference", w.short(a.Difference)))
 	}
 	return s
 }
 
-func arches(p review.Pair) string {
+func (w words) arches(p review.Pair) string {
 	var out []string
 	for _, a := range p.Arches {
-		out = append(out, a.Code+": ratio "+short(a.Estimate))
+		out = append(out, w.Say("fact.arch", "arch", w.code(a.Code), "ratio", w.short(a.Estimate)))
 	}
-	if len(out) == 0 {
-		return ""
-	}
-	return sentenceCase(strings.Join(out, "; ")) + "."
+	return w.sourced(strings.Join(out, "; "))
 }
 
-func hands(p review.Pair) string {
+func (w words) hands(p review.Pair) string {
 	if !told(p.Hands) {
 		return ""
 	}
-	return fmt.Sprintf("The ratio’s interval would be %s; the grade is not taken from it.", limits(p.Hands))
+	return w.Say("fact.hands_interval", "range", w.limits(p.Hands))
 }
 
-func chance(p review.Pair) string {
+func (w words) chance(p review.Pair) string {
 	switch {
 	case !p.P.Known():
 		return ""
 	case !p.Q.Known():
-		return "P = " + small(p.P) + "; controls stand outside the family."
+		return w.Say("fact.p", "p", w.small(p.P))
 	}
-	return "P = " + small(p.P) + "; q = " + small(p.Q) + " over all pairs graded (of those called at this q, so many are expected to be chance)."
+	return w.Say("fact.p_q", "p", w.small(p.P), "q", w.small(p.Q))
 }
 
-func small(n review.Num) string {
+// small is a P value or the like.
+func (w words) small(n review.Num) string {
 	if n < 0.001 {
-		return "below 0.001"
+		return w.Say("figure.below", "n", w.number(0.001, 3))
 	}
-	return number(n, 3)
+	return w.number(n, 3)
 }
 
-func missing(p review.Pair) string {
+func (w words) missing(p review.Pair) string {
 	if p.Missing.N == 0 {
-		return "None."
+		return w.Say("fact.missing_none")
 	}
-	s := count(p.Missing.N) + " dentures"
-	if told(p.Missing) {
-		s += fmt.Sprintf(", with %s %s per 100 (%s)", figureOf(p.Missing), pairNoun(p.Outcome), interval(p.Missing))
-	}
+	low, high := "none", ""
 	if p.Bounds[0].Known() && p.Bounds[1].Known() {
-		s += fmt.Sprintf("; had they fallen as far as they can either way, the crude ratio would lie between %s and %s", number(p.Bounds[0], 2), number(p.Bounds[1], 2))
+		low, high = w.number(p.Bounds[0], 2), w.number(p.Bounds[1], 2)
 	}
-	return s + "."
+	return w.Say("fact.missing_dentures",
+		"n", p.Missing.N, "had", w.figureOr(p.Missing), "counted", w.pairNoun(p.Outcome), "interval", w.interval(p.Missing), "low", low, "high", high)
 }

@@ -1,7 +1,6 @@
 package page
 
 import (
-	"fmt"
 	"regexp"
 	"slices"
 	"strings"
@@ -15,14 +14,14 @@ func recordQuality(f *review.Findings, w words) *section {
 	if len(f.Fields) == 0 && len(f.Habits) == 0 {
 		return nil
 	}
-	s := &section{ID: "records", Title: "How good are our records?"}
+	s := &section{ID: "records", Title: w.Say("records.title")}
 	if len(f.Fields) > 0 {
-		s.Figures = append(s.Figures, *fieldFigure(f.Fields))
+		s.Figures = append(s.Figures, *w.fieldFigure(f.Fields))
 	}
 	if len(f.Habits) > 0 {
-		s.Figures = append(s.Figures, *habitFigure(f.Habits, w))
+		s.Figures = append(s.Figures, *w.habitFigure(f.Habits))
 	}
-	if fig := sameFigure(f.Same); fig != nil {
+	if fig := w.sameFigure(f.Same); fig != nil {
 		s.Figures = append(s.Figures, *fig)
 	}
 	s.Lead, s.Figures[0].Lead = s.Figures[0].Lead, ""
@@ -40,7 +39,7 @@ const shownHabits = 12
 // the table has them, the picture of what goes missing does not.
 var onOccasion = map[string]bool{"cases.remake_of": true}
 
-func fieldFigure(fields []review.FieldShare) *figure {
+func (w words) fieldFigure(fields []review.FieldShare) *figure {
 	sorted := slices.DeleteFunc(slices.Clone(fields), func(x review.FieldShare) bool { return onOccasion[x.Table+"."+x.Column] })
 	slices.SortStableFunc(sorted, func(a, b review.FieldShare) int {
 		switch {
@@ -51,34 +50,34 @@ func fieldFigure(fields []review.FieldShare) *figure {
 		}
 		return 1
 	})
-	t := &table{Screen: true, Caption: "Table: every field", Head: []column{{"Table", false}, {"Field", false}, {"Meaning", false}, {"Recorded", true}, {"Interval", true}, {"n", true}}}
+	t := &table{Screen: true, Caption: w.caption(w.Say("records.fields_table")), Head: w.columns("table", "field", "meaning", "#recorded", "#interval", "#n")}
 	for _, x := range fields {
-		c := cells(x.Recorded)
-		t.Rows = append(t.Rows, []string{x.Table, x.Column, fieldName(x.Table, x.Column), c[0], c[1], c[3]})
+		c := w.cells(x.Recorded)
+		t.Rows = append(t.Rows, []string{x.Table, x.Column, w.fieldName(x.Table, x.Column), c[0], c[1], c[3]})
 	}
 	var rows []chart.Row
 	for _, x := range sorted[:min(shownFields, len(sorted))] {
-		rows = append(rows, rowOf(x.Table+": "+spaced(x.Column), x.Recorded))
+		rows = append(rows, w.row(w.Say("records.field", "table", x.Table, "field", spaced(x.Column)), x.Recorded))
 	}
 	if len(sorted) == 0 {
-		return &figure{ID: "completeness", Title: "The fields least often recorded", Table: t}
+		return &figure{ID: "completeness", Title: w.Say("records.fields"), Table: t}
 	}
 	first := sorted[0]
-	lead := fmt.Sprintf("The field least often recorded is “%s” in the table %s: %s of rows.", spaced(first.Column), first.Table, full(first.Recorded))
+	lead := w.Say("records.least", "field", spaced(first.Column), "table", first.Table, "figure", w.full(first.Recorded))
 	if !told(first.Recorded) {
-		lead = "Too few rows to tell how often each field is recorded."
+		lead = w.Say("records.too_few")
 	}
-	fig := drawnFigure("completeness", "The fields least often recorded", lead, func() (chart.Drawn, error) {
-		return chart.Rows(rows, "% of rows with the field recorded", nil, lead)
+	fig := w.drawnFigure("completeness", w.Say("records.fields"), lead, func() (chart.Drawn, error) {
+		return chart.Rows(rows, w.Say("records.axis"), nil, lead)
 	})
 	if fig.Table = t; fig.Options == "" {
 		return fig
 	}
-	fig.Caption = fmt.Sprintf("The %d least complete of %d fields; n after each name is rows.", len(rows), len(sorted))
+	fig.Caption = w.Say("records.caption", "shown", len(rows), "all", len(sorted))
 	return fig
 }
 
-func habitFigure(habits []review.HabitTable, w words) *figure {
+func (w words) habitFigure(habits []review.HabitTable) *figure {
 	sorted := slices.Clone(habits)
 	slices.SortStableFunc(sorted, func(a, b review.HabitTable) int {
 		switch {
@@ -89,32 +88,32 @@ func habitFigure(habits []review.HabitTable, w words) *figure {
 		}
 		return 1
 	})
-	t := &table{Screen: true, Caption: "Table: every habit", Head: []column{{"Habit", false}, {"What it means", false}, {"Share", true}, {"Interval", true}, {"n", true}, {"Cannot be told", true}, {"Lowest to highest clinician, shrunken", true}}}
+	t := &table{Screen: true, Caption: w.caption(w.Say("habits.table")), Head: w.columns("habit", "what_it_means", "#share", "#interval", "#n", "#cannot_be_told", "#lowest_to_highest_clinician_shrunken")}
 	var rows []chart.Row
 	for _, h := range sorted {
-		c := cells(h.All)
-		t.Rows = append(t.Rows, []string{w.habit(h.Habit), "Dentures " + w.habitSentence(h.Habit), c[0], c[1], c[3], count(h.Missing), extent(h.Clinicians)})
+		c := w.cells(h.All)
+		t.Rows = append(t.Rows, []string{w.habit(h.Habit), sentenceCase(w.Say("pair.who", "habit", w.habitSentence(h.Habit))), c[0], c[1], c[3], w.count(h.Missing), w.extent(h.Clinicians)})
 		if len(rows) < shownHabits {
-			rows = append(rows, rowOf(w.habit(h.Habit), h.All))
+			rows = append(rows, w.row(w.habit(h.Habit), h.All))
 		}
 	}
-	lead := fmt.Sprintf("The most common habit is “%s”: %s.", w.habit(sorted[0].Habit), full(sorted[0].All))
+	lead := w.Say("habits.lead", "habit", w.habit(sorted[0].Habit), "figure", w.full(sorted[0].All))
 	if !told(sorted[0].All) {
-		lead = "Too few dentures to tell how common any habit is."
+		lead = w.Say("habits.too_few")
 	}
-	fig := drawnFigure("habit-shares", "How common each record-taking habit is", lead, func() (chart.Drawn, error) {
-		return chart.Rows(rows, "% of those in which it can be told", nil, lead)
+	fig := w.drawnFigure("habit-shares", w.Say("habits.title"), lead, func() (chart.Drawn, error) {
+		return chart.Rows(rows, w.Say("habits.axis"), nil, lead)
 	})
 	if fig.Table = t; fig.Options == "" {
 		return fig
 	}
-	fig.Caption = fmt.Sprintf("The %d most common of %d habits; ", len(rows), len(sorted)) + "n after each name: how many could be assessed. A habit is not a fault: section “Which habits go with trouble?” says what goes with it."
+	fig.Caption = w.Say("habits.caption", "shown", len(rows), "all", len(sorted))
 	return fig
 }
 
 // extent is the range of clinicians' shares, unlabelled. Shrunken ones, where there are
 // any: of plain shares the lowest and highest are those of the fewest cases.
-func extent(values []review.GroupValue) string {
+func (w words) extent(values []review.GroupValue) string {
 	var low, high *review.Estimate
 	for i := range values {
 		e := &values[i].Estimate
@@ -134,77 +133,79 @@ func extent(values []review.GroupValue) string {
 	if low == nil {
 		return ""
 	}
-	return figureOf(*low) + " to " + figureOf(*high)
+	return w.span(w.figureOf(*low), w.figureOf(*high))
 }
 
-func openCases(f *review.Findings, _ words) *section {
+func openCases(f *review.Findings, w words) *section {
 	if len(f.Open) == 0 {
 		return nil
 	}
-	return &section{ID: "open", Title: "Which cases should we open?",
-		Lead:    plural(int64(len(f.Open)), "case") + " met a rule for a closer look; being on this list is not a finding of fault.",
-		Figures: []figure{{ID: "open-list", Table: caseTable(f.Open)}}}
+	return &section{ID: "open", Title: w.Say("open.title"),
+		Lead:    w.Say("open.lead", "cases", len(f.Open)),
+		Figures: []figure{{ID: "open-list", Table: w.caseTable(f.Open)}}}
 }
 
-func caseTable(open []review.OpenCase) *table {
-	t := &table{Caption: "Cases to open, with the reason for each", Open: true, Head: []column{{"Case", false}, {"Site", false}, {"Why", false}}}
+func (w words) caseTable(open []review.OpenCase) *table {
+	t := &table{Caption: w.Say("open.table"), Open: true, Head: w.columns("case", "site", "why")}
 	for _, c := range open {
-		t.Rows = append(t.Rows, []string{c.CaseID, c.Site, strings.Join(c.Facts, "; ")})
+		t.Rows = append(t.Rows, []string{c.CaseID, c.Site, strings.Join(w.allFound(c.Facts), "; ")})
 	}
 	return t
 }
 
-func lesions(f *review.Findings, _ words) *section {
+func lesions(f *review.Findings, w words) *section {
 	if len(f.Lesions) == 0 {
 		return nil
 	}
-	s := &section{ID: "lesions", Title: "Did anyone miss a lesion?", Lead: lesionLead(f.Lesions),
-		Notes: []string{"A place still sore 14 days on needs a look; at 21 days check that a review is recorded. The rule reads dates and places only and knows nothing of what was seen. " + cautions[2]}}
-	s.Figures = lesionFigures(f.Lesions)
+	s := &section{ID: "lesions", Title: w.Say("lesion.title"), Lead: w.lesionLead(f.Lesions),
+		Notes: []string{followed(w.Say("lesion.note"), w.lesionCaution())}}
+	s.Figures = w.lesionFigures(f.Lesions)
 	return s
 }
 
 // lesionFigures are the places to look at and those whose review to check, a list each.
-func lesionFigures(all []review.Lesion) []figure {
+func (w words) lesionFigures(all []review.Lesion) []figure {
 	var out []figure
 	for _, l := range []struct{ id, level, caption string }{
-		{"lesion-check", "check", "Check that a review is recorded: places sore at visits 21 or more days apart"},
-		{"lesion-list", "look", "Take a look: places sore at visits 14 to 20 days apart"},
+		{"lesion-check", "check", w.Say("lesion.check")},
+		{"lesion-list", "look", w.Say("lesion.look")},
 	} {
-		if t := lesionTable(all, l.level, l.caption); len(t.Rows) > 0 {
+		if t := w.lesionTable(all, l.level, l.caption); len(t.Rows) > 0 {
 			out = append(out, figure{ID: l.id, Table: t})
 		}
 	}
 	return out
 }
 
-func lesionTable(l []review.Lesion, level, caption string) *table {
-	t := &table{Caption: caption, Open: true, Head: []column{{"Case", false}, {placeHead, false}, {"First day", true}, {"Last day", true}, {"Days between", true}}}
+func (w words) lesionTable(l []review.Lesion, level, caption string) *table {
+	t := &table{Caption: caption, Open: true, Head: w.columns("case", "place_own", "#first_day", "#last_day", "#days_between")}
 	for _, x := range l {
 		if x.Level == level {
-			t.Rows = append(t.Rows, []string{x.CaseID, placeCell(placeName(x.Arch, x.Zone, x.Side)), count(x.FirstDay), count(x.LastDay), count(x.LastDay - x.FirstDay)})
+			t.Rows = append(t.Rows, []string{x.CaseID, w.placeCell(x.Arch, x.Zone, x.Side), w.count(x.FirstDay), w.count(x.LastDay), w.count(x.LastDay - x.FirstDay)})
 		}
 	}
 	return t
 }
 
-const methodLead = "Each denture is followed from the day its records were taken to the end of its observation, and its record values are set beside what came later."
+func (w words) methodLead() string {
+	return w.Say("method.lead")
+}
 
 // wordsDefined says what the outcomes on a page mean, and the words of the trade.
-func wordsDefined(seen map[string]bool) (out []definition) {
+func (w words) wordsDefined(seen map[string]bool) (out []definition) {
 	for _, id := range outcomeOrder {
 		if seen[id] {
-			out = append(out, definition{outcomes[id].Title, outcomes[id].Definition})
+			out = append(out, definition{w.outcomeTitle(id), w.outcomeDefinition(id)})
 		}
 	}
-	return append(out, glossary...)
+	return append(out, w.glossary()...)
 }
 
 // method tells how the figures were made: what each word means, which method gave
 // which interval, what the data leaves out, and the sources.
-func method(f *review.Findings, _ words) *section {
-	s := &section{ID: "method", Title: "How was this worked out?", Notes: notes(f.Coverage, f.Notes),
-		Lead: methodLead}
+func method(f *review.Findings, w words) *section {
+	s := &section{ID: "method", Title: w.Say("method.title"), Notes: w.notes(f.Coverage, f.Notes),
+		Lead: w.methodLead()}
 	seen := map[string]bool{}
 	for _, h := range f.Headlines {
 		seen[h.Outcome] = true
@@ -215,11 +216,11 @@ func method(f *review.Findings, _ words) *section {
 	for _, p := range f.Pairs {
 		seen[p.Outcome] = true
 	}
-	s.Definitions = wordsDefined(seen)
+	s.Definitions = w.wordsDefined(seen)
 	if len(f.Pairs)+len(f.Doses) > 0 {
-		s.Figures, s.Statements = causes(), statements()
+		s.Figures, s.Statements = w.causes(), statements()
 	}
-	s.Definitions = append(s.Definitions, definition{"Methods used", strings.Join(methodsUsed(f), "; ") + "."})
+	s.Definitions = append(s.Definitions, definition{w.Say("method.used"), w.Say("sentence.stop", "said", strings.Join(w.methodsUsed(f), "; "))})
 	return s
 }
 
@@ -227,12 +228,12 @@ func method(f *review.Findings, _ words) *section {
 var howFew = regexp.MustCompile(`only [\d,]+ patients`)
 
 // methodsUsed are the methods and queries behind the headline and group figures, each once, in order of appearance.
-func methodsUsed(f *review.Findings) []string {
+func (w words) methodsUsed(f *review.Findings) []string {
 	var out []string
 	add := func(method, query string) {
-		s := howFew.ReplaceAllString(method, "where there are few patients")
+		s := w.found(howFew.ReplaceAllString(method, "where there are few patients"))
 		if query != "" {
-			s += " (question " + query + ")"
+			s = w.Say("method.question", "method", s, "query", query)
 		}
 		if method != "" && !slices.Contains(out, s) {
 			out = append(out, s)
@@ -260,7 +261,7 @@ func methodsUsed(f *review.Findings) []string {
 		add(d.Corrected.Method, d.Corrected.Query)
 	}
 	if len(out) == 0 {
-		return []string{"none, for want of figures"}
+		return []string{w.Say("method.none")}
 	}
 	return out
 }

@@ -1,24 +1,16 @@
 package page
 
 import (
-	"fmt"
 	"strings"
 
 	"afterfit/internal/habit"
 	"afterfit/internal/review"
+	"afterfit/internal/wording"
 )
 
-// verdictWords say how a clinician's most frequent value stands to chance.
-var verdictWords = map[string]string{
-	review.AsExpected:   "no more often than could be expected",
-	review.MoreAlike:    "more often than could be expected",
-	review.NearlyAlways: "in nearly every case, more often than could be expected",
-	review.CannotTell:   "cannot be told",
-}
-
 // sameFigure tells how many clinicians write one value again and again; nobody is named.
-func sameFigure(same []review.SameValue) *figure {
-	t := &table{Caption: "Table: the same value again and again", Head: []column{{"Habit of a clinician", false}, {"Clinicians judged", true}, {"In nearly every case", true}, {"More often than expected", true}, {"Lowest to highest share", true}, {"How it is judged", false}}}
+func (w words) sameFigure(same []review.SameValue) *figure {
+	t := &table{Caption: w.caption(w.Say("same.table")), Head: w.columns("clinician_habit", "#clinicians_judged", "#in_nearly_every_case", "#more_often_than_expected", "#lowest_to_highest_share", "how_it_is_judged")}
 	var leads []string
 	for _, h := range habit.ClinicianHabits {
 		var judged, nearly, more int64
@@ -42,50 +34,51 @@ func sameFigure(same []review.SameValue) *figure {
 			}
 		}
 		if judged == 0 {
-			t.Rows = append(t.Rows, []string{h.Title, "0", "–", "–", "–", h.Rule})
+			t.Rows = append(t.Rows, []string{w.found(h.Title), "0", wording.None, wording.None, wording.None, w.found(h.Rule)})
 			continue
 		}
-		t.Rows = append(t.Rows, []string{h.Title, count(judged), count(nearly), count(more), figureOf(low) + " to " + figureOf(high), h.Rule + " " + h.Caution})
+		t.Rows = append(t.Rows, []string{w.found(h.Title), w.count(judged), w.count(nearly), w.count(more), w.span(w.figureOf(low), w.figureOf(high)), followed(w.found(h.Rule), w.found(h.Caution))})
 		if nearly > 0 {
-			leads = append(leads, fmt.Sprintf("%d of %d “%s”", nearly, judged, strings.ToLower(h.Title[:1])+h.Title[1:]))
+			leads = append(leads, w.Say("same.of", "nearly", nearly, "judged", judged, "habit", w.within(w.found(h.Title))))
 		}
 	}
 	if len(same) == 0 {
 		return nil
 	}
-	lead := "No clinician writes one value in nearly every case more often than could be expected."
+	lead := w.Say("same.none")
 	if len(leads) > 0 {
-		lead = "Clinicians in whom it shows: " + strings.Join(leads, "; ") + "."
+		lead = w.Say("same.lead", "habits", strings.Join(leads, "; "))
 	}
-	return &figure{ID: "same-values", Title: "The same value again and again", Lead: lead, Table: t,
-		Caption: "A value that hardly ever changes was perhaps chosen and not read. Colleagues are unlabelled; each finds their own on their private page."}
+	return &figure{ID: "same-values", Title: w.Say("same.title"), Lead: lead, Table: t,
+		Caption: w.Say("same.caption")}
 }
 
 // ownSame tells the reader's own most frequent values.
-func ownSame(same []review.SameValue) *figure {
+func (w words) ownSame(same []review.SameValue) *figure {
 	if len(same) == 0 {
 		return nil
 	}
-	t := &table{Caption: "Table: your most frequent values", Head: []column{{"Habit", false}, {"Most frequent", true}, {"Share", true}, {"Interval", true}, {"n", true}, {"To be expected", true}, {"That is", false}}}
-	lead := ""
+	t := &table{Caption: w.caption(w.Say("same.own_table")), Head: w.columns("habit", "#most_frequent", "#share", "#interval", "#n", "#to_be_expected", "that_is")}
+	var leads []string
 	for _, v := range same {
 		h, ok := habit.FindClinicianHabit(v.Habit)
 		if !ok {
 			continue
 		}
-		c, expected := cells(v.Share), "–"
+		c, expected := w.cells(v.Share), wording.None
 		if v.Expected.Known() {
-			expected = number(v.Expected, 0) + "%"
+			expected = w.Percent(w.number(v.Expected, 0))
 		}
-		t.Rows = append(t.Rows, []string{h.Title, number(v.Value, decimalsFor(v.Value)), c[0], c[1], c[3], expected, verdictWords[v.Verdict]})
+		t.Rows = append(t.Rows, []string{w.found(h.Title), w.number(v.Value, decimalsFor(v.Value)), c[0], c[1], c[3], expected, w.or("verdict.*", v.Verdict, spaced(v.Verdict))})
 		if v.Verdict == review.NearlyAlways {
-			lead += fmt.Sprintf("%s: %s of %s, where %s could be expected. %s ", h.Title, figureOf(v.Share), count(v.Share.N), expected, h.Caution)
+			leads = append(leads, w.Say("same.own", "habit", w.found(h.Title), "share", w.figureOf(v.Share), "n", v.Share.N, "expected", expected), w.found(h.Caution))
 		}
 	}
+	lead := followed(leads...)
 	if lead == "" {
-		lead = "None of your values comes up in nearly every case more often than could be expected."
+		lead = w.Say("same.own_none")
 	}
-	return &figure{ID: "same-values", Title: "The same value again and again", Lead: strings.TrimSpace(lead), Table: t}
+	return &figure{ID: "same-values", Title: w.Say("same.title"), Lead: lead, Table: t}
 }
 
 // decimalsFor writes whole numbers whole.

@@ -1,16 +1,14 @@
 package page
 
 import (
-	"fmt"
+	"cmp"
 	"strings"
 
 	"afterfit/internal/review"
+	"afterfit/internal/wording"
 )
 
-var movedWords = map[string]string{
-	"moved": "moved beyond chance", "steady": "no more than chance", "unknown": "too little new to tell",
-	"appeared": "new", "went": "no longer", "stronger": "stronger", "weaker": "weaker",
-}
+func (w words) moved(kind string) string { return w.or("moved.*", kind, spaced(kind)) }
 
 // changedSince answers what changed since an earlier review.
 func changedSince(f *review.Findings, w words) *section {
@@ -18,75 +16,70 @@ func changedSince(f *review.Findings, w words) *section {
 		return nil
 	}
 	x := f.Since
-	s := &section{ID: "since", Title: "What changed since the last review?", Lead: sinceLead(x), Notes: []string{x.Rule, sinceOrigin(x)}}
-	t := &table{Caption: "Figures then and now", Open: true, Head: []column{{"Outcome", false}, {"Then", true}, {"Now", true}, {"Change", false}}}
+	s := &section{ID: "since", Title: w.Say("since.title"), Lead: w.sinceLead(x), Notes: []string{w.found(x.Rule), w.sinceOrigin(x)}}
+	t := &table{Caption: w.Say("since.figures_table"), Open: true, Head: w.columns("outcome", "#then", "#now", "change")}
 	for _, m := range x.Figures {
-		t.Rows = append(t.Rows, []string{outcomeOf(m.Outcome).Title, short(m.Then), short(m.Now) + unitAfter(m.Now), movedWords[m.Kind]})
+		t.Rows = append(t.Rows, []string{w.outcomeTitle(m.Outcome), w.short(m.Then), w.short(m.Now) + w.unitAfter(m.Now), w.moved(m.Kind)})
 	}
-	s.Figures = []figure{{ID: "since-figures", Title: "Figures", Table: t}}
+	s.Figures = []figure{{ID: "since-figures", Title: w.Say("since.figures"), Table: t}}
 	if len(x.Findings) > 0 {
-		t := &table{Caption: "Clear findings then and now", Open: true, Head: []column{{"Habit", false}, {"Outcome", false}, {"Ratio then", true}, {"Ratio now", true}, {"Change", false}}}
+		t := &table{Caption: w.Say("since.findings_table"), Open: true, Head: w.columns("habit", "outcome", "#ratio_then", "#ratio_now", "change")}
 		for _, m := range x.Findings {
-			t.Rows = append(t.Rows, []string{w.habit(m.ID), outcomeOf(m.Outcome).Title, thenOrNow(m.Then), thenOrNow(m.Now), movedWords[m.Kind]})
+			t.Rows = append(t.Rows, []string{w.habit(m.ID), w.outcomeTitle(m.Outcome), w.thenOrNow(m.Then), w.thenOrNow(m.Now), w.moved(m.Kind)})
 		}
-		s.Figures = append(s.Figures, figure{ID: "since-findings", Title: "Findings", Table: t})
+		s.Figures = append(s.Figures, figure{ID: "since-findings", Title: w.Say("since.findings"), Table: t})
 	}
 	if len(x.Units) > 0 {
-		t := &table{Caption: "Units that came to lie outside the 99.8% limits, or no longer do", Open: true, Head: []column{{"Unit", false}, {"Outcome", false}, {"Ratio then", true}, {"Ratio now", true}, {"Outside", false}}}
+		t := &table{Caption: w.Say("since.units_table"), Open: true, Head: w.columns("unit", "outcome", "#ratio_then", "#ratio_now", "outside")}
 		for _, m := range x.Units {
 			dimension, code, _ := strings.Cut(m.ID, ":")
-			t.Rows = append(t.Rows, []string{sentenceCase(w.unitName(dimension, code)), outcomeOf(m.Outcome).Title, thenOrNow(m.Then), thenOrNow(m.Now), movedWords[m.Kind]})
+			t.Rows = append(t.Rows, []string{sentenceCase(w.unitName(dimension, code)), w.outcomeTitle(m.Outcome), w.thenOrNow(m.Then), w.thenOrNow(m.Now), w.moved(m.Kind)})
 		}
-		s.Figures = append(s.Figures, figure{ID: "since-units", Title: "Units", Table: t})
+		s.Figures = append(s.Figures, figure{ID: "since-units", Title: w.Say("since.units"), Table: t})
 	}
 	if len(x.Late) > 0 {
-		s.Figures = append(s.Figures, figure{ID: "since-late", Title: "Late data for periods already seen", Table: lateTable(x)})
+		s.Figures = append(s.Figures, figure{ID: "since-late", Title: w.Say("since.late"), Table: w.lateTable(x)})
 	}
 	return s
 }
 
-func thenOrNow(e review.Estimate) string {
+func (w words) thenOrNow(e review.Estimate) string {
 	if e.TooFew == "" && !e.Value.Known() {
-		return "–"
+		return wording.None
 	}
-	return short(e)
+	return w.short(e)
 }
 
-func sinceLead(x *review.Since) string {
+func (w words) sinceLead(x *review.Since) string {
 	var moved []string
 	unknown := 0
 	for _, m := range x.Figures {
 		switch m.Kind {
 		case "moved":
-			moved = append(moved, fmt.Sprintf("%s, from %s to %s", strings.ToLower(outcomeOf(m.Outcome).Title), figureOf(m.Then), figureOf(m.Now)))
+			moved = append(moved, w.Say("since.one", "outcome", w.outcomeName(m.Outcome), "then", w.figureOf(m.Then), "now", w.figureOf(m.Now)))
 		case "unknown":
 			unknown++
 		}
 	}
-	s := fmt.Sprintf("%s and %s are new. ", plural(x.NewCases, "case"), plural(x.NewDentures, "denture"))
+	s := w.Say("since.new", "cases", x.NewCases, "dentures", x.NewDentures)
 	switch {
 	case len(moved) > 0:
-		s += "Moved beyond chance: " + strings.Join(moved, "; ") + "."
+		return followed(s, w.Say("since.moved", "figures", strings.Join(moved, "; ")))
 	case unknown == len(x.Figures):
-		s += "That is too little to tell whether any figure moved."
-	default:
-		s += "No figure moved by more than chance."
+		return followed(s, w.Say("since.too_little"))
 	}
-	return s
+	return followed(s, w.Say("since.none"))
 }
 
-func sinceOrigin(x *review.Since) string {
-	s := "The earlier review covered records up to " + isolated(x.LastPeriod)
-	if x.AsOf != "" {
-		s += ", as of " + isolated(x.AsOf)
-	}
-	return s + fmt.Sprintf("; its store’s fingerprint was %.12s.", x.Fingerprint)
+func (w words) sinceOrigin(x *review.Since) string {
+	return w.Say("since.origin",
+		"period", isolated(w.Period(x.LastPeriod)), "date", cmp.Or(isolated(w.Period(x.AsOf)), "none"), "fingerprint", x.Fingerprint[:min(12, len(x.Fingerprint))])
 }
 
-func lateTable(x *review.Since) *table {
-	t := &table{Caption: "What came in late for periods that the earlier review knew", Open: true, Head: []column{{"Outcome", false}, {"Dentures added", true}, {"Events then", true}, {"Events added", true}}}
+func (w words) lateTable(x *review.Since) *table {
+	t := &table{Caption: w.Say("since.late_table"), Open: true, Head: w.columns("outcome", "#dentures_added", "#events_then", "#events_added")}
 	for _, l := range x.Late {
-		t.Rows = append(t.Rows, []string{outcomeOf(l.Outcome).Title, number(review.Num(l.Dentures), 0), count(l.Then), number(review.Num(l.Events), 0)})
+		t.Rows = append(t.Rows, []string{w.outcomeTitle(l.Outcome), w.number(review.Num(l.Dentures), 0), w.count(l.Then), w.number(review.Num(l.Events), 0)})
 	}
 	return t
 }

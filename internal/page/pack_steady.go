@@ -1,7 +1,6 @@
 package page
 
 import (
-	"fmt"
 	"html/template"
 	"math"
 	"slices"
@@ -9,12 +8,11 @@ import (
 
 	"afterfit/internal/chart"
 	"afterfit/internal/review"
+	"afterfit/internal/wording"
 )
 
-var finenessNames = map[string]string{"month": "month", "quarter": "quarter", "year": "year"}
-
 // brokenRules name the rules of a control chart, each with what was seen.
-func brokenRules(t review.TimeChart) []string {
+func (w words) brokenRules(t review.TimeChart) []string {
 	var out []string
 	for _, rule := range t.Broken {
 		switch rule {
@@ -22,49 +20,49 @@ func brokenRules(t review.TimeChart) []string {
 			var at []string
 			for _, p := range t.Points {
 				if p.Beyond != 0 {
-					at = append(at, p.Period+map[int]string{1: " above", -1: " below"}[p.Beyond])
+					at = append(at, w.Say("steady.beyond_at", "period", w.Period(p.Period), "way", way(review.Num(p.Beyond))))
 				}
 			}
-			out = append(out, "a point beyond the limits ("+strings.Join(at, ", ")+")")
+			out = append(out, w.Say("steady.beyond", "points", strings.Join(at, ", ")))
 		case "shift":
-			out = append(out, fmt.Sprintf("a shift: %d %ss in a row on one side of the median, %d are the most that chance allows", t.LongestRun, t.Fineness, t.RunAllowed))
+			out = append(out, w.Say("steady.shift", "run", t.LongestRun, "unit", t.Fineness, "allowed", t.RunAllowed))
 		case "crossings":
-			out = append(out, fmt.Sprintf("too few crossings of the median: %d, at least %d are to be expected", t.Crossings, t.CrossNeeded))
+			out = append(out, w.Say("steady.crossings", "crossings", t.Crossings, "needed", t.CrossNeeded))
 		}
 	}
 	return out
 }
 
-// steadyWords is a chart's verdict in a sentence.
-func steadyWords(t review.TimeChart) string {
+// steadiness is a chart's verdict in a sentence.
+func (w words) steadiness(t review.TimeChart) string {
 	mature := 0
 	for _, p := range t.Points {
 		if !p.Immature && p.N > 0 {
 			mature++
 		}
 	}
-	about := outcomeOf(t.Outcome).Title
+	about := w.outcomeTitle(t.Outcome)
 	if t.Code != "all" {
-		about += " at " + isolated(t.Code)
+		about = w.Say("steady.at", "outcome", about, "site", isolated(t.Code))
 	}
 	if mature < 2 {
-		return about + ": too few periods to judge."
+		return w.Say("steady.too_few", "about", about)
 	}
-	if broken := brokenRules(t); len(broken) > 0 {
-		return about + ": not steady. Broken: " + strings.Join(broken, "; ") + "."
+	if broken := w.brokenRules(t); len(broken) > 0 {
+		return w.Say("steady.broken", "about", about, "rules", strings.Join(broken, "; "))
 	}
-	return fmt.Sprintf("%s: steady over %d %ss; no rule is broken.", about, mature, t.Fineness)
+	return w.Say("steady.holds", "about", about, "n", mature, "unit", t.Fineness)
 }
 
 // steady answers whether it is steady, month by month.
 func steady(f *review.Findings, w words) *section {
-	s := &section{ID: "steady", Title: "Is it steady?", Notes: []string{
-		"Case mix is taken out: each point is observed over expected, times the service’s mean. The expected count of a period is what had fallen due at the follow-up that its dentures have had, so late months can be compared; those with little due yet are drawn as rings off the line and judged by no rule.",
+	s := &section{ID: "steady", Title: w.Say("steady.title"), Notes: []string{
+		w.Say("steady.note"),
 	}}
 	for _, id := range apartOutcomes {
 		for _, t := range f.Times {
 			if t.Outcome == id && t.Dimension == "all" {
-				s.Figures = append(s.Figures, courseFigure(t, f.Changes))
+				s.Figures = append(s.Figures, w.courseFigure(t, f.Changes))
 			}
 		}
 	}
@@ -73,7 +71,7 @@ func steady(f *review.Findings, w words) *section {
 	}
 	s.Lead = s.Figures[0].Lead
 	s.Figures[0].Lead = ""
-	if fig := siteCourses(f); fig != nil {
+	if fig := w.siteCourses(f); fig != nil {
 		s.Figures = append(s.Figures, *fig)
 	}
 	if fig := habitCourses(f, w); fig != nil {
@@ -86,8 +84,8 @@ func steady(f *review.Findings, w words) *section {
 }
 
 // course turns a control chart into a picture.
-func course(t review.TimeChart, changes []review.ChangeResult) chart.Course {
-	c := chart.Course{Center: value64(t.Center), CenterName: "mean " + number(t.Center, decimalsOf(t.Center)), Unit: "per 100 dentures", Title: steadyWords(t)}
+func (w words) course(t review.TimeChart, changes []review.ChangeResult) chart.Course {
+	c := chart.Course{Center: value64(t.Center), CenterName: w.Say("steady.mean", "mean", w.number(t.Center, decimalsOf(t.Center))), Unit: w.Say("steady.per_100"), Title: w.steadiness(t)}
 	line := chart.CourseLine{Kind: chart.Service}
 	for i, p := range t.Points {
 		c.Periods = append(c.Periods, p.Period)
@@ -128,52 +126,57 @@ func decimalsOf(n review.Num) int {
 	return 1
 }
 
-func courseFigure(t review.TimeChart, changes []review.ChangeResult) figure {
-	o := outcomeOf(t.Outcome)
-	fig := figure{ID: "steady-" + t.Dimension + "-" + t.Outcome, Title: o.Title + " by " + finenessNames[t.Fineness] + " of records, case mix taken out", Lead: steadyWords(t)}
-	fig.SVG = template.HTML(chart.DrawCourse(course(t, changes)))
-	fig.Table = courseTable(t)
+func (w words) courseFigure(t review.TimeChart, changes []review.ChangeResult) figure {
+	fig := figure{ID: "steady-" + t.Dimension + "-" + t.Outcome, Title: w.Say("steady.figure", "outcome", w.outcomeTitle(t.Outcome), "unit", t.Fineness), Lead: w.steadiness(t)}
+	fig.SVG = template.HTML(chart.DrawCourse(w.Catalogue, w.course(t, changes)))
+	fig.Table = w.courseTable(t)
 	fig.Table.Screen = true
 	if fig.SVG != "" { // else the caption would explain a picture that is not there
-		fig.Caption = courseCaption(t)
+		fig.Caption = w.courseCaption(t)
 	}
 	return fig
 }
 
-func courseCaption(t review.TimeChart) string {
+func (w words) courseCaption(t review.TimeChart) string {
 	var n int64
 	for _, p := range t.Points {
 		n += p.N
 	}
-	s := fmt.Sprintf("n = %s dentures. Stepped lines: three standard errors about the mean", count(n))
+	widened := "none"
 	if t.SigmaZ.Known() && t.SigmaZ > 1 {
-		s += fmt.Sprintf(", widened by %s for the scatter from %s to %s (Laney)", number(t.SigmaZ, 2), t.Fineness, t.Fineness)
+		widened = w.number(t.SigmaZ, 2)
 	}
-	s += ". Diamonds: beyond them; rings: too early to judge."
+	s := w.Say("steady.caption",
+		"n", n, "widened", widened, "unit", t.Fineness)
 	if t.FalseSignal.Known() {
-		s += fmt.Sprintf(" With nothing changed, the two rules on runs would still signal on %s%% of charts of this length.", number(100*t.FalseSignal, 0))
+		s = followed(s, w.Say("steady.false_signal", "percent", w.Percent(w.number(100*t.FalseSignal, 0))))
 	}
 	return s
 }
 
-func courseTable(t review.TimeChart) *table {
-	out := &table{Caption: "Table: " + outcomeOf(t.Outcome).Title + " by " + t.Fineness, Head: []column{{sentenceCase(t.Fineness), false}, {"n", true}, {"Observed", true}, {"Expected", true}, {"Per 100, adjusted", true}, {"Limits", true}, {"Due", true}, {"Judged", false}}}
+func (w words) courseTable(t review.TimeChart) *table {
+	out := &table{Caption: w.caption(w.by(w.outcomeTitle(t.Outcome), w.fineness(t))), Head: w.columns("="+sentenceCase(w.fineness(t)), "#n", "#observed", "#expected", "#per_100_adjusted", "#limits", "#due", "judged")}
 	for _, p := range t.Points {
 		verdict := map[int]string{0: "inside", 1: "above", -1: "below"}[p.Beyond]
 		if p.Immature {
-			verdict = "too early"
+			verdict = "early"
 		}
-		due := "–"
+		due := wording.None
 		if p.Due.Known() {
-			due = number(100*p.Due, 0) + "%"
+			due = w.Percent(w.number(100*p.Due, 0))
 		}
 		limits := ""
 		if p.Low.Known() && p.High.Known() {
-			limits = number(p.Low, decimalsOf(t.Center)) + " to " + number(p.High, decimalsOf(t.Center))
+			limits = w.span(w.number(p.Low, decimalsOf(t.Center)), w.number(p.High, decimalsOf(t.Center)))
 		}
-		out.Rows = append(out.Rows, []string{p.Period, count(p.N), count(p.Observed), number(p.Expected, 1), number(p.Value, decimalsOf(t.Center)), limits, due, verdict})
+		out.Rows = append(out.Rows, []string{w.Period(p.Period), w.count(p.N), w.count(p.Observed), w.number(p.Expected, 1), w.number(p.Value, decimalsOf(t.Center)), limits, due, w.Say("steady.judged", "where", verdict)})
 	}
 	return out
+}
+
+// fineness names the period of a chart.
+func (w words) fineness(t review.TimeChart) string {
+	return w.Say("steady.period", "unit", t.Fineness)
 }
 
 // mostSiteCourses is how many sites a pack draws and tells; the table has them all.
@@ -181,27 +184,27 @@ const mostSiteCourses = 6
 
 // siteCourses draws the sites of the first outcome side by side, of many those that are
 // not steady.
-func siteCourses(f *review.Findings) *figure {
-	fig := &figure{ID: "steady-sites", Title: outcomeOf(review.Adjustments).Title + " by site, case mix taken out"}
+func (w words) siteCourses(f *review.Findings) *figure {
+	fig := &figure{ID: "steady-sites", Title: w.Say("steady.sites", "outcome", w.outcomeTitle(review.Adjustments))}
 	var svg, lead strings.Builder
 	sites, shown := coursesOfSites(f)
 	if len(sites) > len(shown) {
-		lead.WriteString(manySites(sites, len(shown)))
+		lead.WriteString(w.manySites(sites, len(shown)))
 	}
 	for _, t := range sites {
 		if fig.Table == nil {
-			fig.Table = &table{Screen: true, Caption: "Table: adjustment visits by site", Head: append([]column{{"Site", false}}, courseTable(t).Head...)}
+			fig.Table = &table{Screen: true, Caption: w.caption(w.by(w.outcomeName(review.Adjustments), w.Say("unit.site"))), Head: append(w.columns("site"), w.courseTable(t).Head...)}
 		}
-		for _, row := range courseTable(t).Rows {
+		for _, row := range w.courseTable(t).Rows {
 			fig.Table.Rows = append(fig.Table.Rows, append([]string{t.Code}, row...))
 		}
 	}
 	for _, t := range shown {
-		c := course(t, changesAt(t, f.Changes))
-		c.Small, c.Unit = true, isolated(t.Code)+", per 100 dentures"
-		svg.WriteString(chart.DrawCourse(c))
+		c := w.course(t, changesAt(t, f.Changes))
+		c.Small, c.Unit = true, w.Say("steady.site_unit", "site", isolated(t.Code))
+		svg.WriteString(chart.DrawCourse(w.Catalogue, c))
 		if len(sites) == len(shown) {
-			lead.WriteString(steadyWords(t) + " ")
+			lead.WriteString(w.steadiness(t) + " ")
 		}
 	}
 	if fig.Table == nil {
@@ -209,7 +212,7 @@ func siteCourses(f *review.Findings) *figure {
 	}
 	fig.SVG, fig.Lead = template.HTML(svg.String()), lead.String()
 	if fig.SVG != "" {
-		fig.Caption = "As above, each site against its own mean and limits."
+		fig.Caption = w.Say("steady.sites_caption")
 	}
 	return fig
 }
@@ -230,14 +233,14 @@ func coursesOfSites(f *review.Findings) (sites, shown []review.TimeChart) {
 }
 
 // manySites tells in a sentence what each site's own would tell at too great a length.
-func manySites(sites []review.TimeChart, shown int) string {
+func (w words) manySites(sites []review.TimeChart, shown int) string {
 	var broken []string
 	for _, t := range sites {
 		if len(t.Broken) > 0 {
 			broken = append(broken, isolated(t.Code))
 		}
 	}
-	return fmt.Sprintf("Of %d sites %d are not steady: %s. Drawn: %d, those with most rules broken first.", len(sites), len(broken), none(strings.Join(broken, ", ")), shown)
+	return w.Say("steady.many_sites", "sites", len(sites), "broken", len(broken), "names", w.none(strings.Join(broken, ", ")), "shown", shown)
 }
 
 // mostCusums is how many charts of accumulated evidence a pack draws.
@@ -245,14 +248,14 @@ const mostCusums = 6
 
 // cusumFigure draws the sites' and the signalling clinicians' accumulated evidence.
 func cusumFigure(f *review.Findings, w words) *figure {
-	fig := &figure{ID: "cusum", Title: "Evidence for a raised rate, added up period by period"}
-	t := &table{Screen: true, Caption: "Table: every chart of added-up evidence", Head: []column{{"Outcome", false}, {"Unit", false}, {"Looked for", true}, {"Limit", true}, {"False alarm, once in", false}, {"Highest", true}, {"Signals", false}}}
+	fig := &figure{ID: "cusum", Title: w.Say("cusum.title")}
+	t := &table{Screen: true, Caption: w.caption(w.Say("cusum.table")), Head: w.columns("outcome", "unit", "#looked_for", "#limit", "false_alarm_once_in", "#highest", "signals")}
 	var svg strings.Builder
 	drawn, watched, signalled := 0, 0, 0
 	for _, c := range f.Cusums {
 		name := sentenceCase(w.unitName(c.Dimension, c.Code))
 		if c.TooFew != "" {
-			t.Rows = append(t.Rows, []string{outcomeOf(c.Outcome).Title, name, number(review.Num(c.Ratio), 2) + " times", "", "", "", strings.TrimSuffix(c.TooFew, ".")})
+			t.Rows = append(t.Rows, []string{w.outcomeTitle(c.Outcome), name, w.Say("cusum.times", "ratio", w.number(review.Num(c.Ratio), 2)), "", "", "", strings.TrimSuffix(w.found(c.TooFew), ".")})
 			continue
 		}
 		watched++
@@ -260,15 +263,15 @@ func cusumFigure(f *review.Findings, w words) *figure {
 		for _, p := range c.Points {
 			highest = math.Max(highest, float64(p.Value))
 		}
-		said := "none"
+		said := w.Say("word.none")
 		if len(c.Signals) > 0 {
 			signalled++
-			said = strings.Join(c.Signals, ", ")
+			said = w.signals(c)
 		}
-		t.Rows = append(t.Rows, []string{outcomeOf(c.Outcome).Title, name, number(review.Num(c.Ratio), 2) + " times", number(c.Limit, 1), falseAlarm(c), number(review.Num(highest), 1), said})
+		t.Rows = append(t.Rows, []string{w.outcomeTitle(c.Outcome), name, w.Say("cusum.times", "ratio", w.number(review.Num(c.Ratio), 2)), w.number(c.Limit, 1), w.falseAlarm(c), w.number(review.Num(highest), 1), said})
 		if len(c.Signals) > 0 && drawn < mostCusums {
 			drawn++
-			svg.WriteString(chart.DrawCourse(cusumCourse(c, name)))
+			svg.WriteString(chart.DrawCourse(w.Catalogue, w.cusumCourse(c, name)))
 		}
 	}
 	if watched == 0 {
@@ -281,24 +284,31 @@ func cusumFigure(f *review.Findings, w words) *figure {
 			expected += float64(len(c.Points)) / float64(c.RunLength)
 		}
 	}
-	fig.Lead = fmt.Sprintf("Of %d charts %d signalled a rate of %s times the expected one or more; with nobody’s rate raised, about %s signals would have come by chance in the time shown.", watched, signalled, number(review.Num(first.Ratio), 2), number(review.Num(expected), 1))
+	fig.Lead = w.Say("cusum.lead", "charts", watched, "signalled", signalled, "times", w.number(review.Num(first.Ratio), 2), "chance", w.number(review.Num(expected), 1))
 	fig.SVG, fig.Table = template.HTML(svg.String()), t
-	fig.Caption = "Each sum rises when a period brings more than expected and never falls below zero; it starts again after a signal (diamond). The limit is set so that a chart without a raised rate signals as seldom as the table states. " + sentenceCase(signalNote)
+	fig.Caption = w.Say("cusum.caption")
 	return fig
 }
 
-const signalNote = "a signal asks for a look at the data, the case mix and chance before care."
-
-func falseAlarm(c review.CusumChart) string {
-	if !c.RunLength.Known() {
-		return "practically never"
+// signals are the periods at which a chart signalled.
+func (w words) signals(c review.CusumChart) string {
+	out := make([]string, len(c.Signals))
+	for i, p := range c.Signals {
+		out[i] = w.Period(p)
 	}
-	return number(c.RunLength, 0) + " " + c.Fineness + "s"
+	return strings.Join(out, ", ")
 }
 
-func cusumCourse(c review.CusumChart, name string) chart.Course {
-	out := chart.Course{Small: true, Center: math.NaN(), Unit: name + ", " + strings.ToLower(outcomeOf(c.Outcome).Title), HighName: "limit",
-		Title: outcomeOf(c.Outcome).Title + ", " + name + ": signals at " + strings.Join(c.Signals, ", ")}
+func (w words) falseAlarm(c review.CusumChart) string {
+	if !c.RunLength.Known() {
+		return w.Say("cusum.never")
+	}
+	return w.Say("cusum.every", "n", w.number(c.RunLength, 0), "unit", c.Fineness)
+}
+
+func (w words) cusumCourse(c review.CusumChart, name string) chart.Course {
+	out := chart.Course{Small: true, Center: math.NaN(), Unit: w.Say("cusum.unit", "unit", name, "outcome", w.outcomeName(c.Outcome)), HighName: w.Say("cusum.limit"),
+		Title: w.Say("cusum.alt", "outcome", w.outcomeTitle(c.Outcome), "unit", name, "periods", w.signals(c))}
 	line := chart.CourseLine{Kind: chart.Service}
 	for i, p := range c.Points {
 		out.Periods = append(out.Periods, p.Period)

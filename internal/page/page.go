@@ -9,6 +9,7 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
+	"encoding/json"
 	"fmt"
 	"html/template"
 	"io"
@@ -19,15 +20,14 @@ import (
 
 	"afterfit/internal/chart"
 	"afterfit/internal/review"
+	"afterfit/internal/wording"
 	"afterfit/reports"
 )
 
 // Options is what a page needs beside its findings.
 type Options struct {
-	// HabitName gives a habit's title and what was done, as the end of a sentence that
-	// begins with "Dentures", by its id; a habit without a title is shown by its id.
-	// It may be nil.
-	HabitName func(id string) (title, sentence string)
+	// Words are the language of the page; nil asks for English.
+	Words *wording.Catalogue
 	// LabelClinicians names clinicians in a pack; the quality lead has to ask for it.
 	LabelClinicians bool
 	// Static asks for a page without any script: every chart is a still picture, and
@@ -35,16 +35,21 @@ type Options struct {
 	Static bool
 }
 
-func (o Options) words() words { return words{habitName: o.HabitName, labels: o.LabelClinicians} }
+func (o Options) words() words {
+	if o.Words == nil {
+		o.Words = wording.English()
+	}
+	return words{o.Words, o.LabelClinicians}
+}
 
 // Pack writes the meeting pack. The same findings give the same bytes.
 func Pack(w io.Writer, f *review.Findings, opt Options) error {
-	return render(w, packDoc(f, opt.words()), opt.Static)
+	return render(w, packDoc(f, opt.words()), opt.Static, opt.words())
 }
 
 // Summary writes one clinician's private page. The same summary gives the same bytes.
 func Summary(w io.Writer, s *review.Summary, opt Options) error {
-	return render(w, summaryDoc(s, opt.words()), opt.Static)
+	return render(w, summaryDoc(s, opt.words()), opt.Static, opt.words())
 }
 
 // IndexEntry is one line of the index of summaries.
@@ -58,7 +63,7 @@ type IndexEntry struct {
 // SummaryIndex writes the quality lead's page that says whose summary is in which
 // file, in the order given.
 func SummaryIndex(w io.Writer, entries []IndexEntry, about About, opt Options) error {
-	return render(w, indexDoc(entries, about), opt.Static)
+	return render(w, indexDoc(entries, about, opt.words()), opt.Static, opt.words())
 }
 
 // SummaryFile names a clinician's file so that the name does not say who it is: the
@@ -77,6 +82,7 @@ type About struct {
 
 // doc is a page ready for the template.
 type doc struct {
+	Language               string
 	Title, Heading, Kicker string
 	Class                  string // of the body, "" for most pages
 	About                  About
@@ -90,6 +96,7 @@ type doc struct {
 	Fold                   *hidden
 	Cautions               []string
 	Style                  template.CSS
+	Words                  template.JS // what the script says, as JSON; "" without a script
 	Scripts                []template.JS
 	CSP                    string
 }
@@ -160,16 +167,9 @@ func (s section) OnScreen() int {
 	return n
 }
 
-// OnPaper says what paper leaves of a section's findings, "" where it prints them all.
-func (s section) OnPaper() string {
-	n := s.OnScreen()
-	switch {
-	case n == 0:
-		return ""
-	case slices.ContainsFunc(s.Folds, func(f fold) bool { return f.Paper == sentence }):
-		return fmt.Sprintf("Printed: the strongest findings with all that stands behind them, the others that are graded clear or likely as a sentence. %d more stand in the tables; all open on a screen.", n)
-	}
-	return fmt.Sprintf("Printed: what stands behind the surest. %d more open on a screen.", n)
+// Briefly reports whether paper prints any finding as a sentence.
+func (s section) Briefly() bool {
+	return slices.ContainsFunc(s.Folds, func(f fold) bool { return f.Paper == sentence })
 }
 
 type definition struct{ Term, Text string }
@@ -194,6 +194,7 @@ type figure struct {
 	Alt             string
 	SVG             template.HTML
 	Wide            bool         // the SVG keeps its size on a small screen and scrolls
+	Pair            bool         // shares its line with the next one on a wide screen and on paper
 	Panels          []panel      // small pictures side by side
 	Rank            []string     // the leading places of a map, in words
 	RankTitle       string       // over them; "" for those with most
@@ -204,7 +205,7 @@ type figure struct {
 
 // tallest is the height in CSS pixels up to which a chart fits a sheet at half width,
 // where each row takes two lines.
-const tallest = 900
+const tallest = 640
 
 // narrowest is the width in its own units up to which a drawing keeps its text legible
 // on half a page.
@@ -215,6 +216,9 @@ var drawnWidth = regexp.MustCompile(`<svg [^>]*viewBox="0 0 (\d+) `)
 // Class says how paper sets a figure: one picture that stays legible on half a page
 // shares its line with the next.
 func (f figure) Class() string {
+	if f.Pair {
+		return "half pair"
+	}
 	if f.Options != "" {
 		return map[bool]string{true: "half"}[f.Height <= tallest]
 	}
@@ -230,11 +234,11 @@ func (f figure) Class() string {
 
 // render adds style, scripts and the policy that allows just these, and writes the
 // page at once, so that a failing template leaves nothing half written.
-func render(w io.Writer, d *doc, static bool) error {
-	d.Style = template.CSS(reports.Style)
+func render(out io.Writer, d *doc, static bool, w words) error {
+	d.Language, d.Style = w.Code, template.CSS(w.style())
 	switch {
 	case static:
-		if err := d.still(); err != nil {
+		if err := d.still(w); err != nil {
 			return err
 		}
 	case d.hasCharts():
@@ -242,8 +246,15 @@ func render(w io.Writer, d *doc, static bool) error {
 	default:
 		d.Scripts = []template.JS{template.JS(reports.Boot)}
 	}
+	if len(d.Scripts) > 0 {
+		said, err := json.Marshal(w.script())
+		if err != nil {
+			return fmt.Errorf("words of the script: %w", err)
+		}
+		d.Words = template.JS(said)
+	}
 	d.CSP = policy(d.Style, d.Scripts)
-	t, err := reports.Templates(nil)
+	t, err := reports.Templates(template.FuncMap{"say": w.Say})
 	if err != nil {
 		return fmt.Errorf("page templates: %w", err)
 	}
@@ -251,7 +262,7 @@ func render(w io.Writer, d *doc, static bool) error {
 	if err := t.ExecuteTemplate(&b, "page.gohtml", d); err != nil {
 		return fmt.Errorf("page %q: %w", d.Title, err)
 	}
-	_, err = w.Write(b.Bytes())
+	_, err = out.Write(b.Bytes())
 	return err
 }
 
@@ -280,11 +291,11 @@ func (d *doc) hasCharts() bool {
 }
 
 // still replaces every chart by a picture that needs no script.
-func (d *doc) still() error {
+func (d *doc) still(w words) error {
 	if !d.hasCharts() {
 		return nil
 	}
-	s, err := chart.NewStill()
+	s, err := chart.NewStill(w.script())
 	if err != nil {
 		return err
 	}

@@ -33,7 +33,7 @@ func rendered(t *testing.T, name string) string {
 // ours is a page without the parts that are the same on every page.
 func ours(page string) string {
 	page = strings.ReplaceAll(page, reports.Library, "")
-	return strings.ReplaceAll(strings.ReplaceAll(page, reports.Boot, ""), reports.Style, "")
+	return strings.ReplaceAll(strings.ReplaceAll(page, reports.Boot, ""), english.style(), "")
 }
 
 func TestSameInputSameBytes(t *testing.T) {
@@ -80,7 +80,7 @@ func TestPackAnswersInOrder(t *testing.T) {
 		at = i
 	}
 	for _, words := range []string{
-		"This data is invented", "Look here first.", "Clear: dentures told as “Tray with more than 2 mm of space” had 63 more adjustment visits per 100 than like dentures of the same clinician (95% interval 50 to 77; 233 against 170 per 100; n = 812 and 5,000).",
+		"This data is invented", "Look here first.", "Clear: dentures from trays with more than 2 mm of space had 63 more adjustment visits per 100 than like dentures of the same clinician (95% interval 50 to 77; 233 against 170 per 100; n = 812 and 5,000).",
 		"This may be chance.", "Association is not cause", "not for disciplinary use on their own", "NICE NG12", "licensed judgement", "no legal privilege",
 		"of 4 clinicians with enough events 1 lies outside the 99.8% limits and 1 more outside the 95% limits; if all worked alike, about 0.2 would lie outside 95% by chance.",
 		"Unlike the others, so look here first: verticals of occlusion on a multiple of 5 mm 60% (all: 19%).", "Too few to tell: 2.1 events expected",
@@ -169,15 +169,15 @@ func TestNumbersShowWhatTheirIntervalSupports(t *testing.T) {
 		{est(-0.2, -8, 8, 10, 0, ""), "0 (−8 to 8)"},
 		{fewer(3), "too few to tell"},
 	} {
-		assert.Equal(t, c.want, short(c.e))
+		assert.Equal(t, c.want, english.short(c.e))
 	}
 }
 
 // The wording comes from the grade, and says which way a difference goes.
 func TestPairsAreSaidByTheirGrade(t *testing.T) {
-	w := words{}
+	w := english
 	for grade, want := range map[review.Grade]string{
-		review.Clear:   "Clear: dentures with “Sized by eye” had 68 more adjustment visits per 100 than like dentures of the same clinician (95% interval",
+		review.Clear:   "Clear: dentures from trays sized by eye had 68 more adjustment visits per 100 than like dentures of the same clinician (95% interval",
 		review.Likely:  "Likely: dentures",
 		review.Unclear: "This may be chance.",
 		review.NoSign:  "had about as many adjustment visits as like dentures of the same clinician (difference 68",
@@ -188,15 +188,16 @@ func TestPairsAreSaidByTheirGrade(t *testing.T) {
 	assert.Contains(t, w.paired(storyPair("sized_by_eye", review.Remake, review.Likely, 0.5, 6, 812)), "had 3.00 fewer remakes within a year per 100")
 	assert.Contains(t, rendered(t, "pack"), "About 1,207 more dentures with the habit would show a rate 50% higher, if there is one, four times in five.")
 	for _, g := range gradeOrder {
-		assert.NotContains(t, gradeWords[g].Meaning, "cause", g)
+		assert.NotEmpty(t, english.gradeMeaning(g), g)
+		assert.NotContains(t, english.gradeMeaning(g), "cause", g)
 	}
-	assert.Len(t, gradeWords, len(gradeOrder))
 }
 
 // Every rule that holds a grade back, and every outcome, has its words.
 func TestEveryPairHasWords(t *testing.T) {
 	for _, id := range outcomeOrder {
-		assert.NotEmpty(t, pairNouns[id], id)
+		_, ok := english.Named("outcome.*.counted", id)
+		assert.True(t, ok, id)
 	}
 	page := ours(rendered(t, "pack"))
 	for _, words := range []string{"If the habit stopped: about 373 fewer adjustment visits a year at this service", "takes for granted that the habit itself brings the difference",
@@ -206,23 +207,41 @@ func TestEveryPairHasWords(t *testing.T) {
 }
 
 func TestNamesCannotTurnASentenceRound(t *testing.T) {
-	assert.Equal(t, "NORTH", value("site", "NORTH"))
-	assert.Equal(t, "\u2068\u202eX\u2069", value("site", "\u202eX"))
+	assert.Equal(t, "NORTH", english.value("site", "NORTH"))
+	assert.Equal(t, "\u2068\u202eX\u2069", english.value("site", "\u202eX"))
 	assert.Contains(t, ours(rendered(t, "hostile")), "\u2068"+hostileCodes[3]+"\u2069")
 }
 
 func TestEveryZoneOfTheContractHasAName(t *testing.T) {
 	for _, arch := range []string{"upper", "lower"} {
 		for _, z := range bundle.Zones(arch) {
-			assert.NotEmpty(t, zones[z], z)
+			_, ok := english.Named("zone.*", z)
+			assert.True(t, ok, z)
 		}
 	}
 }
 
 func TestEveryOutcomeOfFindingsHasWords(t *testing.T) {
 	for _, id := range outcomeOrder {
-		assert.NotEmpty(t, outcomes[id].Title, id)
-		assert.True(t, (outcomes[id].Noun == "") != (outcomes[id].Verb == ""), id)
+		_, named := english.Named("outcome.*.name", id)
+		assert.True(t, named, id)
+		assert.NotEmpty(t, english.outcomeDefinition(id), id)
 	}
-	assert.Len(t, outcomes, len(outcomeOrder))
+}
+
+// Habits in which a reader cannot be told from colleagues wait to be opened, so that the
+// others are seen; the table has all.
+func TestSummaryShowsFirstTheHabitsThatStandApart(t *testing.T) {
+	s := storySummary()
+	apart := s.Habits[0]
+	alike := apart
+	alike.Habit, alike.Colleagues = "single_phase", apart.Own
+	s.Habits = []review.OwnHabit{alike, apart}
+	sec := ownHabits(s, english)
+	assert.Equal(t, "habit-"+apart.Habit, sec.Figures[0].ID)
+	assert.Len(t, sec.Figures[1].Table.Rows, 2)
+	assert.Equal(t, "1 habit in which you and your colleagues cannot be told apart", sec.ClosedTitle)
+	assert.Equal(t, "habit-single_phase", sec.Closed[0].ID)
+	untold := review.Estimate{TooFew: "fewer than 10 dentures"}
+	assert.True(t, overlap(untold, apart.Own), "what has no figure is not told apart")
 }

@@ -1,7 +1,6 @@
 package page
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -13,7 +12,7 @@ const mostRows = 24
 
 // fitRows leaves the highest and the lowest rows where there are more than a picture
 // holds, highest first, and says so; rows without a figure go before any other.
-func fitRows(rows []chart.Row) (fit []chart.Row, said string) {
+func (w words) fitRows(rows []chart.Row) (fit []chart.Row, said string) {
 	if len(rows) <= mostRows {
 		return rows, ""
 	}
@@ -29,7 +28,7 @@ func fitRows(rows []chart.Row) (fit []chart.Row, said string) {
 	})
 	if n := len(told); n > mostRows {
 		told = append(told[:mostRows/2:mostRows/2], told[n-mostRows/2:]...)
-		return told, fmt.Sprintf("Drawn: the %d highest and the %d lowest of %d; the table has all. ", mostRows/2, mostRows/2, len(rows))
+		return told, w.Say("rows.outermost", "high", mostRows/2, "low", mostRows/2, "all", len(rows))
 	}
-	return told, fmt.Sprintf("Drawn: the %d of %d with a figure; the table has all. ", len(told), len(rows))
+	return told, w.Say("rows.with_figure", "drawn", len(told), "all", len(rows))
 }

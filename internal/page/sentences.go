@@ -1,34 +1,35 @@
 package page
 
 import (
-	"fmt"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"afterfit/internal/review"
 )
 
 // stated tells one outcome in a sentence without its full stop.
-func stated(id string, e review.Estimate) string {
-	o := outcomeOf(id)
-	switch {
-	case !told(e):
-		return o.Title + ": " + tooFew(e)
-	case o.Verb != "":
-		return fmt.Sprintf("%s of dentures %s (%s; n = %s)", figureOf(e), o.Verb, interval(e), count(e.N))
+func (w words) stated(id string, e review.Estimate) string {
+	if !told(e) {
+		return w.Say("sentence.about", "about", w.outcomeTitle(id), "said", w.tooFew(e))
 	}
-	return o.Title + ": " + full(e)
+	if s, ok := w.Named("outcome.*.share", id, "share", w.figureOf(e), "interval", w.interval(e), "n", e.N); ok {
+		return s
+	}
+	return w.Say("sentence.about", "about", w.outcomeTitle(id), "said", w.full(e))
 }
 
-func tooFew(e review.Estimate) string {
+// tooFew is why there is no figure, without a full stop.
+func (w words) tooFew(e review.Estimate) string {
 	if e.TooFew != "" {
-		return strings.TrimSuffix(e.TooFew, ".")
+		return strings.TrimSuffix(w.found(e.TooFew), ".")
 	}
-	return "no figure can be given"
+	return w.Say("sentence.no_figure")
 }
 
 // spread tells the lowest and highest of the values that have a figure, and whether
 // their intervals overlap. Not recorded takes no part.
-func spread(id, dimension string, values []review.GroupValue) string {
+func (w words) spread(id, dimension string, values []review.GroupValue) string {
 	var low, high *review.GroupValue
 	for i := range values {
 		v := &values[i]
@@ -42,85 +43,97 @@ func spread(id, dimension string, values []review.GroupValue) string {
 			high = v
 		}
 	}
-	title := outcomeOf(id).Title
+	title := w.outcomeTitle(id)
 	switch low {
 	case nil:
-		return title + ": too few dentures to compare."
+		return w.Say("spread.too_few", "outcome", title)
 	case high:
-		return title + ": " + full(low.Estimate) + "."
+		return w.Say("spread.one", "outcome", title, "figure", w.full(low.Estimate))
 	}
-	s := fmt.Sprintf("%s: from %s (%s) to %s (%s)%s", title, figureOf(low.Estimate), value(dimension, low.Code),
-		figureOf(high.Estimate), value(dimension, high.Code), unitAfter(high.Estimate))
-	if low.Estimate.High >= high.Estimate.Low {
-		return s + "; the intervals overlap, so the difference may be chance."
-	}
-	return s + "; the intervals do not overlap."
+	return w.Say("spread.from_to",
+		"outcome", title, "low", w.figureOf(low.Estimate), "lowest", w.value(dimension, low.Code), "high", w.figureOf(high.Estimate), "highest", w.value(dimension, high.Code),
+		"unit", w.unitAfter(high.Estimate), "overlap", yes(low.Estimate.High >= high.Estimate.Low))
 }
 
-func unitAfter(e review.Estimate) string {
-	if u := unitOf(e); u != "" {
+func (w words) unitAfter(e review.Estimate) string {
+	if u := w.unitOf(e); u != "" {
 		return " " + u
 	}
 	return ""
 }
 
+// periods is "2022-01 to 2024-12", or one period alone.
+func (w words) periods(first, last string) string {
+	if first == last {
+		return w.Period(first)
+	}
+	return w.span(w.Period(first), w.Period(last))
+}
+
 // coverage tells what the figures stand on.
-func coverage(c review.Coverage) []string {
-	period := "Records of " + isolated(c.FirstPeriod)
+func (w words) coverage(c review.Coverage) []string {
+	first := isolated(w.Period(c.FirstPeriod))
 	if c.LastPeriod != c.FirstPeriod {
-		period += " to " + c.LastPeriod
+		first = w.span(first, w.Period(c.LastPeriod))
 	}
-	first := fmt.Sprintf("%s: %s of %s, %s, %s.", period, plural(c.Cases, "case"), plural(c.Patients, "patient"), plural(c.Sites, "site"), plural(c.Clinicians, "clinician"))
-	second := fmt.Sprintf("%s delivered", plural(c.Delivered, "denture"))
-	if c.MedianFollowUp.Known() {
-		second += fmt.Sprintf(", followed for a median of %s days", number(c.MedianFollowUp, 0))
+	return []string{
+		w.Say("coverage.stands_on", "period", first,
+			"cases", c.Cases, "patients", c.Patients, "sites", c.Sites, "clinicians", c.Clinicians),
+		w.Say("coverage.followed",
+			"delivered", c.Delivered, "median", w.numberOr(c.MedianFollowUp), "year", w.figureOr(c.FullYear), "attended", w.figureOr(c.Attended)),
 	}
-	if told(c.FullYear) {
-		second += fmt.Sprintf("; %s followed for a full year", figureOf(c.FullYear))
+}
+
+// within is a sentence's text as it goes on within another sentence.
+func (w words) within(s string) string {
+	if r, size := utf8.DecodeRuneInString(s); w.Say("sentence.within") == "lower" && size > 0 {
+		return string(unicode.ToLower(r)) + s[size:]
 	}
-	if told(c.Attended) {
-		second += fmt.Sprintf("; %s with a planned visit in the first 90 days", figureOf(c.Attended))
+	return s
+}
+
+// numberOr and figureOr are a figure, or "none" for a message that then leaves it out.
+func (w words) numberOr(n review.Num) string {
+	if !n.Known() {
+		return "none"
 	}
-	return []string{first, second + "."}
+	return w.number(n, 0)
+}
+
+func (w words) figureOr(e review.Estimate) string {
+	if !told(e) {
+		return "none"
+	}
+	return w.figureOf(e)
 }
 
 // notes tells what the figures leave out.
-func notes(c review.Coverage, given []string) []string {
+func (w words) notes(c review.Coverage, given []string) []string {
 	var out []string
 	for _, n := range []struct {
 		n    int64
 		text string
 	}{
-		{c.Undelivered, "Dentures not delivered by the end of the records, which take no part: "},
-		{c.NoArchVisits, "Visits that name no arch, given to neither denture: "},
-		{c.BeforeDelivery, "Visits before delivery, which do not count: "},
-		{c.SetAside, "Rows set aside on loading (“afterfit ask” lists them with the reason): "},
+		{c.Undelivered, w.Say("coverage.undelivered", "n", c.Undelivered)},
+		{c.NoArchVisits, w.Say("coverage.no_arch", "n", c.NoArchVisits)},
+		{c.BeforeDelivery, w.Say("coverage.before_delivery", "n", c.BeforeDelivery)},
+		{c.SetAside, w.Say("coverage.set_aside", "n", c.SetAside)},
 	} {
 		if n.n > 0 {
-			out = append(out, n.text+count(n.n)+".")
+			out = append(out, n.text)
 		}
 	}
-	return append(out, given...)
-}
-
-func plural(n int64, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return count(n) + " " + noun + "s"
+	return append(out, w.allFound(given)...)
 }
 
 // lesionLead tells how many places need a look.
-func lesionLead(l []review.Lesion) string {
+func (w words) lesionLead(l []review.Lesion) string {
 	check := 0
 	for _, x := range l {
 		if x.Level == "check" {
 			check++
 		}
 	}
-	s := plural(int64(len(l)), "place") + " sore at visits 14 or more days apart, with no review recorded"
-	if check > 0 {
-		s += fmt.Sprintf("; %d of them 21 or more days apart", check)
-	}
-	return s + ": check that each was examined."
+	return w.Say("lesion.lead",
+		"places", len(l), "check", check)
 }

@@ -1,163 +1,141 @@
 package page
 
 import (
-	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"afterfit/internal/habit"
 	"afterfit/internal/review"
+	"afterfit/internal/wording"
 )
 
 // This file holds the wording of findings about habits. It comes from the grade, and
 // it speaks of going with, never of causing.
 
-// gradeWord is a grade's name, what it means, and the order in which grades are shown.
-type gradeWord struct{ Name, Meaning string }
-
+// gradeOrder is the order in which grades are shown.
 var gradeOrder = []review.Grade{review.Clear, review.Likely, review.Unclear, review.NoSign, review.TooFew}
 
-var gradeWords = map[review.Grade]gradeWord{
-	review.Clear:   {"Clear", "expected in advance, beyond chance even among all the pairs looked at, the same when only case mix is held alike, and not easily explained by something that was not recorded."},
-	review.Likely:  {"Likely", "probably more than chance, but not expected in advance, or less sure among so many pairs, or easier to explain by something that was not recorded."},
-	review.Unclear: {"Unclear", "the data allow both no difference and one worth seeing."},
-	review.NoSign:  {"No sign of one", "a difference worth seeing is ruled out, or nearly so."},
-	review.TooFew:  {"Too few to tell", "too few dentures or events on one side."},
+// gradeName is a grade within a sentence, gradeTitle at the start of one.
+func (w words) gradeName(g review.Grade) string {
+	return w.or("grade.*.name", string(g), spaced(string(g)))
 }
 
-func gradeOf(g review.Grade) gradeWord {
-	if w, ok := gradeWords[g]; ok {
-		return w
-	}
-	return gradeWord{Name: sentenceCase(spaced(string(g)))}
+func (w words) gradeTitle(g review.Grade) string { return sentenceCase(w.gradeName(g)) }
+
+func (w words) gradeMeaning(g review.Grade) string { return w.or("grade.*.meaning", string(g), "") }
+
+// pairNoun is an outcome as a thing to count.
+func (w words) pairNoun(outcome string) string {
+	return w.or("outcome.*.counted", outcome, spaced(outcome))
 }
 
-// heldWords tell what kept a pair from a surer grade.
-var heldWords = map[string]string{
-	"few":      "too few dentures or events on one side",
-	"interval": "the interval holds no difference",
-	"q":        "not sure enough among all the pairs looked at",
-	"stated":   "looked at without being expected in advance",
-	"side":     "the other way round than expected",
-	"case_mix": "the figure adjusted for case mix alone points the other way",
-	"hidden":   "a weak thing that was not recorded could explain it",
-}
-
-// pairNouns are the outcomes as things to count.
-var pairNouns = map[string]string{
-	review.Adjustments: "adjustment visits", review.SoreSpots: "early sore spots", review.Ulcer: "first ulcers in a month",
-	review.Remake: "remakes within a year", review.Reline: "relines or rebases within a year",
-	review.Display: "complaints about looks", review.Vertical: "complaints about height or bite", review.Minutes: "minutes of chair time on adjustments",
-}
-
-func pairNoun(outcome string) string {
-	if n, ok := pairNouns[outcome]; ok {
-		return n
-	}
-	return spaced(outcome)
-}
-
-// who is "Dentures from trays with more than 2 mm of space".
+// who is "dentures from trays with more than 2 mm of space".
 func (w words) who(habitID string) string {
 	if s := w.habitSentence(habitID); s != "" {
-		return "Dentures " + s
+		return w.Say("pair.who", "habit", s)
 	}
-	return "Dentures with “" + w.habit(habitID) + "”"
+	return w.Say("pair.who_named", "habit", w.habit(habitID))
 }
 
 // paired tells a pair in a sentence or two.
 func (w words) paired(p review.Pair) string {
-	c := p.Within
+	c, noun := p.Within, w.pairNoun(p.Outcome)
 	if p.Grade == review.TooFew || !told(c.Ratio) {
-		return w.who(p.Habit) + ", " + pairNoun(p.Outcome) + ": too few to tell." + more(p)
+		return followed(w.Say("pair.too_few", "who", sentenceCase(w.who(p.Habit)), "counted", noun), w.more(p))
 	}
-	s := fmt.Sprintf("%s: %s had %s than like dentures of the same clinician (%s; %s against %s per 100; n = %s and %s).",
-		gradeOf(p.Grade).Name, lowerFirst(w.who(p.Habit)), amount(p), interval(c.Difference), figureOf(c.With), figureOf(c.Without), count(c.With.N), count(c.Without.N))
-	switch p.Grade {
-	case review.NoSign:
-		s = fmt.Sprintf("%s: %s had about as many %s as like dentures of the same clinician (difference %s per 100, %s; n = %s and %s).",
-			gradeOf(p.Grade).Name, lowerFirst(w.who(p.Habit)), pairNoun(p.Outcome), figureOf(c.Difference), interval(c.Difference), count(c.With.N), count(c.Without.N))
-	case review.Unclear:
-		s += " This may be chance." + more(p)
+	args := []any{"grade", w.gradeTitle(p.Grade), "who", w.who(p.Habit), "counted", noun, "interval", w.interval(c.Difference), "with", w.figureOf(c.With), "without", w.figureOf(c.Without),
+		"n", c.With.N, "other_n", c.Without.N}
+	if p.Grade == review.NoSign {
+		return w.Say("pair.no_sign", append(args, "difference", w.figureOf(c.Difference))...)
+	}
+	d := c.Difference
+	args = append(args, "amount", w.number(review.Num(math.Abs(float64(d.Value))), decimals(d)), "way", way(d.Value))
+	s := w.Say("pair.differs", args...)
+	if p.Grade == review.Unclear {
+		s = followed(s, w.Say("pair.chance"), w.more(p))
 	}
 	return s
 }
 
-// amount is "63 more adjustment visits per 100".
-func amount(p review.Pair) string {
-	d, word := p.Within.Difference, "more"
-	if d.Value < 0 {
-		word = "fewer"
+// way is how a message is told to choose between more and fewer.
+func way(n review.Num) string {
+	if n < 0 {
+		return "fewer"
 	}
-	return fmt.Sprintf("%s %s %s per 100", number(review.Num(math.Abs(float64(d.Value))), decimals(d)), word, pairNoun(p.Outcome))
+	return "more"
 }
 
 // more tells how many more dentures would settle it.
-func more(p review.Pair) string {
+func (w words) more(p review.Pair) string {
 	if p.More == 0 || !p.Seen.Known() {
 		return ""
 	}
-	return fmt.Sprintf(" About %s more dentures with the habit would show a rate %s%% higher, if there is one, four times in five.", count(p.More), number(100*(p.Seen-1), 0))
+	return w.Say("pair.more", "n", p.More, "percent", w.Percent(w.number(100*(p.Seen-1), 0)))
 }
 
-func lowerFirst(s string) string { return strings.ToLower(s[:1]) + s[1:] }
-
-// saving tells what a change might save, and assumption what that takes for granted.
-func saving(p review.Pair) string {
+// saving tells what a change might save.
+func (w words) saving(p review.Pair) string {
 	y := p.Saved.PerYear
 	if !told(y) || y.Value <= 0 {
 		return ""
 	}
-	s := fmt.Sprintf("If the habit stopped: about %s fewer %s a year at this service (%s), from %s dentures a year with it", number(y.Value, decimals(y)), pairNoun(p.Outcome), interval(y), count(y.N))
+	minutes, interval := "none", ""
 	if m := p.Saved.Minutes; told(m) {
-		s += fmt.Sprintf(", and %s minutes of chair time (%s)", number(m.Value, decimals(m)), interval(m))
+		minutes, interval = w.number(m.Value, decimals(m)), w.interval(m)
 	}
-	return s + "."
+	return w.Say("pair.saving",
+		"n", w.number(y.Value, decimals(y)), "counted", w.pairNoun(p.Outcome), "interval", w.interval(y), "dentures", y.N, "minutes", minutes, "minutes_interval", interval) + " " +
+		w.Say("pair.assumption")
 }
 
-const assumption = "This takes for granted that the habit itself brings the difference, that nothing else changes with it, and that the dentures compared stand for all with the habit."
-
 // against tells the ratio beside what a hidden cause would need.
-func against(p review.Pair) string {
+func (w words) against(p review.Pair) string {
 	if !p.EValue.Known() {
 		return ""
 	}
-	s := fmt.Sprintf("Something that was not recorded would have to go with both the habit and the outcome by a ratio of %s each to explain the figure away", number(p.EValue, 1))
+	limit := "none"
 	if p.ELimit > 1 {
-		return s + fmt.Sprintf(", and by %s to bring its interval to no difference.", number(p.ELimit, 1))
+		limit = w.number(p.ELimit, 1)
 	}
-	return s + "; its interval holds no difference as it is."
+	return w.Say("pair.hidden",
+		"ratio", w.number(p.EValue, 1), "limit", limit)
 }
 
-// between tells whether it looks like the habit or the person who has it.
-func between(p review.Pair) string {
+// person tells whether it looks like the habit or the person who has it.
+func (w words) person(p review.Pair) string {
 	b := p.Between
 	if !told(b) {
-		return tooFew(b)
+		return w.tooFew(b)
 	}
-	s := fmt.Sprintf("A clinician who always had the habit would have %s times the %s of one who never has (%s).", number(b.Value, decimals(b)), pairNoun(p.Outcome), interval(b))
-	switch w := p.Within.Ratio; {
+	s := w.Say("pair.person", "times", w.number(b.Value, decimals(b)), "counted", w.pairNoun(p.Outcome), "interval", w.interval(b))
+	switch within := p.Within.Ratio; {
 	case b.High/b.Low > 4:
-		return s + " Clinicians are too few, or too alike, for this to say much."
-	case w.Low > b.High || w.High < b.Low:
-		return s + " That differs from the figure within clinicians, so part of the plain difference is the person’s."
+		return s + " " + w.Say("pair.person_few")
+	case within.Low > b.High || within.High < b.Low:
+		return s + " " + w.Say("pair.person_differs")
 	}
-	return s + " That agrees with the figure within clinicians, so it looks like the habit rather than the person who has it."
+	return s + " " + w.Say("pair.person_agrees")
 }
 
-// labels names nodes of the causal diagram.
-func labels(nodes []string) string {
+// followed are sentences after each other, "" for one that is not said.
+func followed(sentences ...string) string {
+	return strings.Join(slices.DeleteFunc(sentences, func(s string) bool { return s == "" }), " ")
+}
+
+// nodes names nodes of the causal diagram within a sentence.
+func (w words) nodes(ids []string) string {
 	var out []string
-	for _, id := range nodes {
+	for _, id := range ids {
 		if n, ok := habit.Causes.Node(id); ok {
-			out = append(out, lowerFirst(n.Label))
+			out = append(out, w.or("cause.*", id, n.Label))
 		}
 	}
 	if len(out) == 0 {
-		return "nothing"
+		return w.Say("word.nothing")
 	}
 	return strings.Join(out, "; ")
 }
 
 // PairSentence tells a pair as the pack does, for a terminal.
-func PairSentence(p review.Pair, opt Options) string { return opt.words().paired(p) }
+func PairSentence(p review.Pair) string { return words{Catalogue: wording.English()}.paired(p) }

@@ -2,7 +2,6 @@ package page
 
 import (
 	"cmp"
-	"fmt"
 	"io"
 	"slices"
 	"strings"
@@ -13,30 +12,28 @@ import (
 // Shared writes the share form of a review, for outside the building. The same findings
 // give the same bytes.
 func Shared(w io.Writer, f *review.Shared, opt Options) error {
-	return render(w, sharedDoc(f, opt.words()), opt.Static)
+	return render(w, sharedDoc(f, opt.words()), opt.Static, opt.words())
 }
-
-const hiddenText = "Hidden: 1 to 10 people, or hidden so that such a figure cannot be worked out"
 
 // sharedDoc lays the share form out. It knows nothing but the share form.
 func sharedDoc(f *review.Shared, w words) *doc {
 	d := &doc{
-		Title: "Share form", Heading: "Records, and what came after", Kicker: "Share form of a quality review, for outside the building",
-		About: About{Version: f.Version, Basis: f.Basis, AsOf: f.AsOf, Invented: f.Invented}, Basis: basisName(f.Basis),
-		Opening: sharedCoverage(f), Cautions: append([]string{"This page was made to be shared. Whoever shares it looks it through first; local rules on small numbers come before the rule used here."}, cautions...),
+		Title: w.Say("share.title"), Heading: w.Say("pack.heading"), Kicker: w.Say("share.kicker"),
+		About: About{Version: f.Version, Basis: f.Basis, AsOf: w.Period(f.AsOf), Invented: f.Invented}, Basis: w.basisName(f.Basis),
+		Opening: w.sharedCoverage(f), Cautions: append([]string{w.Say("share.caution")}, w.cautions()...),
 	}
 	for i, v := range f.Overall {
 		if i < 4 && v.Figure != nil {
-			t := tileOf(review.Headline{Outcome: v.Outcome, Overall: sharedEstimate(v.Figure)})
-			t.N = "n about " + count(v.Figure.N) + " dentures, not adjusted"
+			t := w.tile(review.Headline{Outcome: v.Outcome, Overall: sharedEstimate(v.Figure)})
+			t.N = w.Say("share.tile_n", "n", v.Figure.N)
 			d.Tiles = append(d.Tiles, t)
 		}
 	}
-	d.FindingsTitle = "Which habits go with trouble most surely"
+	d.FindingsTitle = w.Say("pack.findings")
 	for _, p := range surest(f.Findings, 5) {
 		d.Findings = append(d.Findings, w.sharedFinding(p))
 	}
-	d.Sections = append(d.Sections, *sharedRules(f))
+	d.Sections = append(d.Sections, *sharedRules(f, w))
 	for _, build := range []func(*review.Shared, words) *section{sharedStanding, sharedFindings, sharedBands, sharedZones, sharedMethod} {
 		if s := build(f, w); s != nil {
 			d.Sections = append(d.Sections, *s)
@@ -62,51 +59,49 @@ func surest(all []review.SharedFinding, most int) []review.SharedFinding {
 // sharedEstimate turns a figure of the share form into one that pages show.
 func sharedEstimate(s *review.SharedFigure) review.Estimate {
 	if s == nil {
-		return review.Estimate{TooFew: hiddenText + "."}
+		return review.Estimate{TooFew: "hidden"}
 	}
 	return review.Estimate{Value: s.Value, Low: s.Low, High: s.High, Level: s.Level, N: s.N, Unit: s.Unit, Method: s.Method, Query: s.Query}
 }
 
-func sharedCoverage(f *review.Shared) []string {
+func (w words) sharedCoverage(f *review.Shared) []string {
 	c := f.Coverage
-	years := "Records of " + c.FirstYear
-	if c.LastYear != c.FirstYear {
-		years += " to " + c.LastYear
-	}
-	s := fmt.Sprintf("%s: about %s and %s delivered, %s, %s. Counts are rounded to tens.", years, plural(c.Patients, "patient"), plural(c.Delivered, "denture"), plural(c.Sites, "site"), plural(c.Clinicians, "clinician"))
-	follow := fmt.Sprintf("Followed for a median of about %s days", count(c.MedianFollowUp))
+	s := w.Say("share.coverage",
+		"years", w.periods(c.FirstYear, c.LastYear), "patients", c.Patients, "delivered", c.Delivered, "sites", c.Sites, "clinicians", c.Clinicians)
+	attended, interval := "none", ""
 	if a := c.Attended; a != nil {
-		follow += fmt.Sprintf("; %s with a planned visit in the first 90 days (%s)", figureOf(sharedEstimate(a)), interval(sharedEstimate(a)))
+		attended, interval = w.figureOf(sharedEstimate(a)), w.interval(sharedEstimate(a))
 	}
-	out := []string{"This is the share form: figures of 1 to 10 people are hidden, and what is shown is rounded.", s, follow + "."}
+	out := []string{w.Say("share.opening"), s,
+		w.Say("share.followed", "days", c.MedianFollowUp, "attended", attended, "interval", interval)}
 	if c.SorePlaces != nil {
-		out = append(out, fmt.Sprintf("Places sore at visits 14 or more days apart, with no review recorded: about %s. The list stays in the house.", count(*c.SorePlaces)))
+		out = append(out, w.Say("share.sore", "n", *c.SorePlaces))
 	}
 	return out
 }
 
 // sharedRules says what is hidden here, and why.
-func sharedRules(f *review.Shared) *section {
+func sharedRules(f *review.Shared, w words) *section {
 	hidden := 0
 	for _, h := range f.Hidden {
 		hidden += h.Figures
 	}
-	s := &section{ID: "share", Title: "What is hidden here, and why?",
-		Lead: fmt.Sprintf("%s in %s are hidden, and %s left out whole.", plural(int64(hidden), "figure"), plural(int64(len(f.Hidden)), "table"), plural(int64(len(f.LeftOut)), "thing")),
+	s := &section{ID: "share", Title: w.Say("share.rules_title"),
+		Lead: w.Say("share.rules_lead", "figures", hidden, "tables", len(f.Hidden), "things", len(f.LeftOut)),
 		Notes: []string{
-			"A figure behind which stand 1 to 10 people is hidden, as the cell size suppression policy of the Centers for Medicare & Medicaid Services asks (version of 26 January 2024); none may be shown. Local rules come first.",
-			"With it goes at least one larger figure, so that it does not follow from a total. Which of the two a hidden figure is, the page does not say.",
-			"Counts are rounded to tens. Figures move in steps of about ten dentures or events, and limits are worked out again from the rounded figure and are a little wide.",
-			"Sites have fresh codes, which mean nothing outside this page.",
-			"Two such pages of one service, taken from each other, may tell more than one: share them seldom.",
+			w.Say("share.rule_small"),
+			w.Say("share.rule_company"),
+			w.Say("share.rule_rounded"),
+			w.Say("share.rule_codes"),
+			w.Say("share.rule_seldom"),
 		}}
-	t := &table{Caption: "Table: what is left out", Head: []column{{"What", false}, {"Why", false}}}
+	t := &table{Caption: w.caption(w.Say("share.left_out")), Head: w.columns("what", "why")}
 	for _, l := range f.LeftOut {
-		t.Rows = append(t.Rows, []string{sentenceCase(leftOutName(l.What)), sentenceCase(l.Why)})
+		t.Rows = append(t.Rows, []string{sentenceCase(w.leftOutName(l.What)), sentenceCase(w.found(l.Why))})
 	}
-	h := &table{Caption: "Table: how many figures are hidden", Head: []column{{"Outcome", false}, {"By", false}, {"Hidden", true}, {"Of", true}}}
+	h := &table{Caption: w.caption(w.Say("share.hidden")), Head: w.columns("outcome", "by", "#hidden", "#of")}
 	for _, x := range f.Hidden {
-		h.Rows = append(h.Rows, []string{outcomeOf(x.Outcome).Title, sharedDimension(x.Dimension), count(int64(x.Figures)), count(int64(x.Of))})
+		h.Rows = append(h.Rows, []string{w.outcomeTitle(x.Outcome), w.sharedDimension(x.Dimension), w.count(int64(x.Figures)), w.count(int64(x.Of))})
 	}
 	s.Figures = append(s.Figures, figure{ID: "left-out", Table: t})
 	if len(h.Rows) > 0 {
@@ -116,36 +111,30 @@ func sharedRules(f *review.Shared) *section {
 }
 
 // leftOutName words what the share form names as "table OUTCOME DIMENSION".
-func leftOutName(what string) string {
+func (w words) leftOutName(what string) string {
 	rest, ok := strings.CutPrefix(what, "table ")
 	if !ok {
-		return what
+		return w.found(what)
 	}
 	outcome, dimension, by := strings.Cut(rest, " ")
 	if !by {
-		return outcomeOf(outcome).Title
+		return w.outcomeTitle(outcome)
 	}
-	return outcomeOf(outcome).Title + " by " + sharedDimension(dimension)
+	return w.by(w.outcomeTitle(outcome), w.sharedDimension(dimension))
 }
 
-func sharedDimension(id string) string {
+func (w words) sharedDimension(id string) string {
 	if arch, ok := strings.CutPrefix(id, "zone:"); ok {
-		return "place, " + arch
+		return w.Say("share.place", "arch", w.code(arch))
 	}
-	if name, ok := dimensions[id]; ok {
-		return name
-	}
-	if x, ok := exposures[id]; ok {
-		return x.Noun
-	}
-	return spaced(id)
+	return w.or("dimension.*", id, w.exposureNoun(id))
 }
 
 // sharedFigure shows one dimension: the first outcome as picture, all as table. It is
 // nil where the share form has nothing of it.
-func sharedFigure(f *review.Shared, dimension string) *figure {
-	t := &table{Caption: "Table: every outcome by " + sharedDimension(dimension),
-		Head: []column{{"Outcome", false}, {sentenceCase(sharedDimension(dimension)), false}, {"Figure", true}, {"Interval", true}, {"Unit", false}, {"n, about", true}, {"Method", false}}}
+func (w words) sharedFigure(f *review.Shared, dimension string) *figure {
+	t := &table{Caption: w.caption(w.by(w.Say("table.every_outcome"), w.sharedDimension(dimension))),
+		Head: w.columns("outcome", "="+sentenceCase(w.sharedDimension(dimension)), "#figure", "#interval", "unit", "#n_about", "method")}
 	var first *review.SharedGroup
 	for i, g := range f.Groups {
 		if g.Dimension != dimension {
@@ -155,9 +144,9 @@ func sharedFigure(f *review.Shared, dimension string) *figure {
 			first = &f.Groups[i]
 		}
 		for _, v := range g.Values {
-			row := []string{outcomeOf(g.Outcome).Title, sharedLabel(dimension, v.Code), "hidden", "", "", "", ""}
+			row := []string{w.outcomeTitle(g.Outcome), w.sharedLabel(dimension, v.Code), w.Say("share.hidden_cell"), "", "", "", ""}
 			if e := sharedEstimate(v.Figure); v.Figure != nil {
-				row = append(row[:2], figureOf(e), limits(e), axisName(e.Unit), count(e.N), e.Method)
+				row = append(row[:2], w.figureOf(e), w.limits(e), w.axisName(e.Unit), w.count(e.N), w.found(e.Method))
 			}
 			t.Rows = append(t.Rows, row)
 		}
@@ -173,29 +162,29 @@ func sharedFigure(f *review.Shared, dimension string) *figure {
 		}
 		code := v.Code
 		if strings.HasPrefix(dimension, "zone:") {
-			code = sharedLabel(dimension, code)
+			code = w.sharedLabel(dimension, code)
 		}
 		values, n = append(values, review.GroupValue{Code: code, Estimate: sharedEstimate(v.Figure)}), n+v.Figure.N
 	}
-	title := outcomeOf(first.Outcome).Title + " by " + sharedDimension(dimension)
-	fig := rowsFigure("by-"+strings.ReplaceAll(dimension, ":", "-"), title, spread(first.Outcome, dimension, values), dimension, values, nil, t)
-	fig.Caption = fmt.Sprintf("n = about %s dentures, rounded. Bars are %sintervals; open rings: not recorded. Not adjusted for case mix.", count(n), level(values[0].Estimate))
+	title := w.by(w.outcomeTitle(first.Outcome), w.sharedDimension(dimension))
+	fig := w.rowsFigure("by-"+strings.ReplaceAll(dimension, ":", "-"), title, w.spread(first.Outcome, dimension, values), dimension, values, nil, t)
+	fig.Caption = w.Say("share.caption", "n", n, "level", w.level(values[0].Estimate))
 	if hidden > 0 {
-		fig.Caption += " " + plural(int64(hidden), "group") + " hidden."
+		fig.Caption = followed(fig.Caption, w.Say("share.groups_hidden", "n", hidden))
 	}
 	return fig
 }
 
-func sharedLabel(dimension, code string) string {
+func (w words) sharedLabel(dimension, code string) string {
 	if strings.HasPrefix(dimension, "zone:") {
-		return sentenceCase(placeOf(code, ""))
+		return sentenceCase(w.zone(code))
 	}
-	return label(dimension, code)
+	return w.label(dimension, code)
 }
 
-func sharedSection(f *review.Shared, s section, ids ...string) *section {
+func (w words) sharedSection(f *review.Shared, s section, ids ...string) *section {
 	for _, id := range ids {
-		if fig := sharedFigure(f, id); fig != nil {
+		if fig := w.sharedFigure(f, id); fig != nil {
 			s.Figures = append(s.Figures, *fig)
 		}
 	}
@@ -205,54 +194,54 @@ func sharedSection(f *review.Shared, s section, ids ...string) *section {
 	return &s
 }
 
-func sharedStanding(f *review.Shared, _ words) *section {
-	return sharedSection(f, section{ID: "standing", Title: "Where does the service stand?", Notes: []string{"Figures are not adjusted for case mix: a group with harder cases shows more trouble without doing worse."}}, "year", "arch", "site", "ridge_class")
+func sharedStanding(f *review.Shared, w words) *section {
+	return w.sharedSection(f, section{ID: "standing", Title: w.Say("share.standing"), Notes: []string{w.Say("standing.not_adjusted")}}, "year", "arch", "site", "ridge_class")
 }
 
-func sharedBands(f *review.Shared, _ words) *section {
-	return sharedSection(f, section{ID: "measurements", Title: "How does trouble grow with the measurement?", Notes: []string{"Not adjusted for case mix. Not recorded is a band of its own and comes last."}}, "freeway", "clearance", "seating", "discomfort", "display")
+func sharedBands(f *review.Shared, w words) *section {
+	return w.sharedSection(f, section{ID: "measurements", Title: w.Say("measured.title"), Notes: []string{w.Say("measured.bands")}}, "freeway", "clearance", "seating", "discomfort", "display")
 }
 
-func sharedZones(f *review.Shared, _ words) *section {
-	return sharedSection(f, section{ID: "zones", Title: "Where does it hurt?", Notes: []string{"Sore spots within 30 days of delivery, left and right together. Spots and dentures are rounded to tens."}}, "zone:upper", "zone:lower")
+func sharedZones(f *review.Shared, w words) *section {
+	return w.sharedSection(f, section{ID: "zones", Title: w.Say("zones.title"), Notes: []string{w.Say("share.zones")}}, "zone:upper", "zone:lower")
 }
 
 // sharedFinding tells a finding by its ratio, in a sentence that speaks of going with.
 func (w words) sharedFinding(p review.SharedFinding) string {
 	e := sharedEstimate(&p.Ratio)
-	return fmt.Sprintf("%s: %s %s times as often as in like dentures without it (%s; n at least %s dentures; %s).",
-		w.habit(p.Habit), pairNoun(p.Outcome), ratio(e.Value), level(e)+"interval "+ratio(e.Low)+" to "+ratio(e.High), count(e.N), lowerFirst(gradeOf(p.Grade).Name))
+	return w.Say("share.finding", "habit", w.habit(p.Habit), "counted", w.pairNoun(p.Outcome),
+		"times", w.ratio(e.Value), "interval", w.Say("figure.interval", "level", w.level(e), "range", w.span(w.ratio(e.Low), w.ratio(e.High))), "n", e.N, "grade", w.gradeName(p.Grade))
 }
 
 // ratio writes a ratio to hundredths.
-func ratio(n review.Num) string { return number(n, 2) }
+func (w words) ratio(n review.Num) string { return w.number(n, 2) }
 
 func sharedFindings(f *review.Shared, w words) *section {
 	if len(f.Findings) == 0 {
 		return nil
 	}
-	t := &table{Caption: "Table: every finding with more than ten people on both sides", Open: true,
-		Head: []column{{"Habit", false}, {"Outcome", false}, {"Grade", false}, {"Ratio", true}, {"Interval", true}, {"n, at least", true}}}
+	t := &table{Caption: w.caption(w.Say("share.findings_table")), Open: true,
+		Head: w.columns("habit", "outcome", "grade", "#ratio", "#interval", "#n_at_least")}
 	for _, grade := range gradeOrder {
 		for _, p := range f.Findings {
 			if p.Grade == grade {
-				t.Rows = append(t.Rows, []string{w.habit(p.Habit), sentenceCase(pairNoun(p.Outcome)), gradeOf(p.Grade).Name, ratio(p.Ratio.Value), ratio(p.Ratio.Low) + " to " + ratio(p.Ratio.High), count(p.Ratio.N)})
+				t.Rows = append(t.Rows, []string{w.habit(p.Habit), sentenceCase(w.pairNoun(p.Outcome)), w.gradeTitle(p.Grade), w.ratio(p.Ratio.Value), w.span(w.ratio(p.Ratio.Low), w.ratio(p.Ratio.High)), w.count(p.Ratio.N)})
 			}
 		}
 	}
-	s := &section{ID: "habits", Title: "Which habits go with trouble?",
-		Lead:    fmt.Sprintf("%d pairs of a habit and an outcome have more than ten people on both sides.", len(f.Findings)),
-		Notes:   []string{"The ratio is within clinicians: dentures with the habit beside those without it of the same clinician, the same arch and like expected trouble. It is association, never cause."},
+	s := &section{ID: "habits", Title: w.Say("pairs.title"),
+		Lead:    w.Say("share.findings", "n", len(f.Findings)),
+		Notes:   []string{w.Say("share.findings_note")},
 		Figures: []figure{{ID: "findings", Table: t}}}
 	for _, g := range gradeOrder[:4] {
-		s.Definitions = append(s.Definitions, definition{gradeOf(g).Name, sentenceCase(gradeOf(g).Meaning)})
+		s.Definitions = append(s.Definitions, definition{w.gradeTitle(g), sentenceCase(w.gradeMeaning(g))})
 	}
 	return s
 }
 
-func sharedMethod(f *review.Shared, _ words) *section {
-	s := &section{ID: "method", Title: "How was this worked out?",
-		Lead: methodLead}
+func sharedMethod(f *review.Shared, w words) *section {
+	s := &section{ID: "method", Title: w.Say("method.title"),
+		Lead: w.methodLead()}
 	seen := map[string]bool{}
 	for _, v := range f.Overall {
 		seen[v.Outcome] = true
@@ -260,6 +249,6 @@ func sharedMethod(f *review.Shared, _ words) *section {
 	for _, p := range f.Findings {
 		seen[p.Outcome] = true
 	}
-	s.Definitions = wordsDefined(seen)
+	s.Definitions = w.wordsDefined(seen)
 	return s
 }

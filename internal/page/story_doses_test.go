@@ -50,24 +50,24 @@ func storyDoses() []review.Dose {
 func TestCurvesAreSaidByWhatTheyShow(t *testing.T) {
 	all := storyDoses()
 	freeway, few, tray, control := all[0], all[1], all[2], all[3]
-	assert.Equal(t, "With 4.5 mm of space in the tray there were 242 adjustment visits per 100 dentures, at 1.5 mm 164: 78 more (95% interval 66 to 91 more). The curve bends, so one figure for each millimetre tells only part of it.", doseSaid(tray))
+	assert.Equal(t, "With 4.5 mm of space in the tray there were 242 adjustment visits per 100 dentures, at 1.5 mm 164: 78 more (95% interval 66 to 91 more). The curve bends, so one figure for each millimetre tells only part of it.", english.doseSaid(tray))
 	tray.Bent = 0.4
-	assert.Contains(t, doseSaid(tray), "A straight line fits about as well.")
-	assert.Contains(t, doseSaid(freeway), "No sure sign that early sore spots go with freeway space (P = 0.200).")
-	assert.Contains(t, doseSaid(freeway), "this may be chance")
-	assert.Contains(t, doseSaid(few), "too few to tell: 12 events in 40 dentures")
-	assert.Contains(t, doseSaid(control), "should show nothing, and shows nothing beyond chance")
+	assert.Contains(t, english.doseSaid(tray), "A straight line fits about as well.")
+	assert.Contains(t, english.doseSaid(freeway), "No sure sign that early sore spots go with freeway space (P = 0.200).")
+	assert.Contains(t, english.doseSaid(freeway), "this may be chance")
+	assert.Contains(t, english.doseSaid(few), "too few to tell: 12 events in 40 dentures")
+	assert.Contains(t, english.doseSaid(control), "should show nothing, and shows nothing beyond chance")
 	control.Flat = 0.004
-	assert.Contains(t, doseSaid(control), "should show nothing, yet its curve is not level (P = 0.004)")
-	assert.Equal(t, "with 0.5 mm less display than the lip suggests", quantityOf("display_off_mm").at(-0.5))
-	assert.Equal(t, "at 2 mm of depth", quantityOf("depth_mm").at(2))
+	assert.Contains(t, english.doseSaid(control), "should show nothing, yet its curve is not level (P = 0.004)")
+	assert.Equal(t, "with 0.5 mm less display than the lip suggests", english.quantityOf("display_off_mm").at(-0.5))
+	assert.Equal(t, "at 2 mm of depth", english.quantityOf("depth_mm").at(2))
 }
 
 // TestSlopesReadAsPercentages by hand: ratios of 0.97 (0.94 to 1.01) and 1.14 (1.11 to 1.17).
 func TestSlopesReadAsPercentages(t *testing.T) {
-	assert.Equal(t, "3.0% fewer for each mm more (95% interval 6.0% fewer to 1.0% more)", eachMM(est(0.97, 0.94, 1.01, 1, 1, "")))
-	assert.Equal(t, "14% more for each mm more (95% interval 11% to 17% more)", eachMM(est(1.14, 1.11, 1.17, 1, 1, "")))
-	assert.Equal(t, "10.0% fewer for each mm more (95% interval 5.0% to 15% fewer)", eachMM(est(0.9004, 0.85, 0.95, 1, 1, "")))
+	assert.Equal(t, "3.0% fewer for each mm more (95% interval 6.0% fewer to 1.0% more).", english.eachMM(est(0.97, 0.94, 1.01, 1, 1, "")))
+	assert.Equal(t, "14% more for each mm more (95% interval 11% to 17% more).", english.eachMM(est(1.14, 1.11, 1.17, 1, 1, "")))
+	assert.Equal(t, "10.0% fewer for each mm more (95% interval 5.0% to 15% fewer).", english.eachMM(est(0.9004, 0.85, 0.95, 1, 1, "")))
 }
 
 // TestCurvesAreOpenOrFolded: of six sure curves four are open, one of each quantity first;
@@ -136,9 +136,9 @@ func cutOut(t *testing.T, page, from, to string) string {
 
 // TestDiagramTableHasEveryArrow: what the drawing gathers stands in the table beside it.
 func TestDiagramTableHasEveryArrow(t *testing.T) {
-	rows := causes()[0].Table.Rows
+	rows := english.causes()[0].Table.Rows
 	for _, e := range habit.Causes.Edges {
-		from, to, seen := nodeLabels([]string{e.From}), nodeLabels([]string{e.To}), 0
+		from, to, seen := english.nodeTitles([]string{e.From}), english.nodeTitles([]string{e.To}), 0
 		for _, r := range rows {
 			if r[2] == e.Why && holds(r[0], from) && holds(r[1], to) {
 				seen++

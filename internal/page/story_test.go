@@ -188,17 +188,7 @@ func storySummary() *review.Summary {
 		Trend:     f.Headlines[0].Trend, Open: f.Open[:3], Lesions: f.Lesions[:1], Beside: storyBeside(), Notes: []string{"3 of your cases have no ridge class."}}
 }
 
-var titles = map[string]string{"clearance_over_2": "Tray with more than 2 mm of space", "vertical_copied_rest_unmeasured": "Height copied from the old denture, rest not measured",
-	"reading_ends_0_5": "Readings end in 0 or 5", "one_centric_take": "Jaw relation taken once only", "lip_not_recorded": "Lip length not recorded", "freeway_low": "Freeway space under 2 mm"}
-
-func storyOptions() Options {
-	return Options{HabitName: func(id string) (string, string) {
-		if titles[id] == "" {
-			return "", ""
-		}
-		return titles[id], "told as “" + titles[id] + "”"
-	}}
-}
+func storyOptions() Options { return Options{} }
 
 // hostileCodes are names that would run, break out or break the layout if a page let
 // them.

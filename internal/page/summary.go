@@ -1,24 +1,24 @@
 package page
 
 import (
-	"fmt"
 	"html/template"
 	"math"
 
 	"afterfit/internal/chart"
 	"afterfit/internal/review"
+	"afterfit/internal/wording"
 )
 
 // summaryDoc lays a clinician's page out: strengths first, then own figures beside
 // colleagues, habits, things to try, the trend and the cases to open.
 func summaryDoc(s *review.Summary, w words) *doc {
 	d := &doc{
-		Title: "Private summary", Heading: "Your dentures, and what came after", Kicker: "Private summary for " + s.Clinician,
-		About: About{s.Version, s.Fingerprint, s.Basis, s.AsOf, s.Invented}, Basis: basisName(s.Basis), Cautions: cautions,
-		Opening: append(ownCoverage(s.Coverage), "This page is for you alone. It is meant for learning, and it compares you with nobody by name."),
+		Title: w.Say("summary.title"), Heading: w.Say("summary.heading"), Kicker: w.Say("summary.kicker", "clinician", s.Clinician),
+		About: About{s.Version, s.Fingerprint, s.Basis, w.Period(s.AsOf), s.Invented}, Basis: w.basisName(s.Basis), Cautions: w.cautions(),
+		Opening: append(w.ownCoverage(s.Coverage), w.Say("summary.alone")),
 	}
 	if len(s.Lesions) > 0 {
-		d.Alert = &alert{lesionLead(s.Lesions), "lesions"}
+		d.Alert = &alert{w.lesionLead(s.Lesions), "lesions"}
 	}
 	for _, build := range []func(*review.Summary, words) *section{strengths, tries, ownRatios, ownFigures, ownHabits, ownTrend, ownCases, ownLesions, dispute} {
 		if sec := build(s, w); sec != nil {
@@ -28,34 +28,24 @@ func summaryDoc(s *review.Summary, w words) *doc {
 	return d
 }
 
-func ownCoverage(c review.Coverage) []string {
-	period := c.FirstPeriod
-	if c.LastPeriod != c.FirstPeriod {
-		period += " to " + c.LastPeriod
-	}
-	s := fmt.Sprintf("Your records of %s: %s, %s delivered", period, plural(c.Cases, "case"), plural(c.Delivered, "denture"))
-	if c.MedianFollowUp.Known() {
-		s += ", followed for a median of " + number(c.MedianFollowUp, 0) + " days"
-	}
-	return []string{s + "."}
+func (w words) ownCoverage(c review.Coverage) []string {
+	return []string{w.Say("summary.coverage",
+		"period", w.periods(c.FirstPeriod, c.LastPeriod), "cases", c.Cases, "delivered", c.Delivered, "median", w.numberOr(c.MedianFollowUp))}
 }
 
 func strengths(s *review.Summary, w words) *section {
 	if len(s.Strengths) == 0 {
 		return nil
 	}
-	sec := &section{ID: "strengths", Title: "What goes well"}
+	sec := &section{ID: "strengths", Title: w.Say("strengths.title")}
 	for _, x := range s.Strengths {
-		title, what := outcomeOf(x.ID).Title, "This happens to your dentures less often"
+		title := w.outcomeTitle(x.ID)
 		if x.Kind == "habit" {
-			title, what = w.habit(x.ID), "You do this less often"
+			title = w.habit(x.ID)
 		}
-		sec.Cards = append(sec.Cards, card{Title: title, Texts: []string{fmt.Sprintf("%s: %s, all colleagues together %s.", what, full(x.Own), full(x.Colleagues))}})
+		sec.Cards = append(sec.Cards, card{Title: title, Texts: []string{w.Say("strengths.text", "kind", x.Kind, "own", w.full(x.Own), "colleagues", w.full(x.Colleagues))}})
 	}
-	sec.Lead = plural(int64(len(s.Strengths)), "figure") + " of yours stand clearly below your colleagues’."
-	if len(s.Strengths) == 1 {
-		sec.Lead = "One figure of yours stands clearly below your colleagues’."
-	}
+	sec.Lead = w.Say("strengths.lead", "n", len(s.Strengths))
 	return sec
 }
 
@@ -63,33 +53,35 @@ func tries(s *review.Summary, w words) *section {
 	if len(s.Try) == 0 {
 		return nil
 	}
-	sec := &section{ID: "try", Title: "Worth trying", Lead: "One change to consider, within your own control.",
-		Notes: []string{"Chosen by rule: a habit that you show more often than colleagues and that goes with trouble in this service, clearly or likely, when like dentures of the same clinician are compared. Whether it causes the trouble is not known."}}
-	if len(s.Try) > 1 {
-		sec.Lead = fmt.Sprintf("%d changes to consider, each within your own control. One at a time is enough.", len(s.Try))
-	}
+	sec := &section{ID: "try", Title: w.Say("try.title"), Lead: w.Say("try.lead", "n", len(s.Try)),
+		Notes: []string{w.Say("try.note")}}
 	for _, x := range s.Try {
-		texts := []string{fmt.Sprintf("You: %s. All colleagues together: %s.", full(x.Own), full(x.Colleagues)), w.paired(x.Pair)}
+		texts := []string{w.beside(x.Own, x.Colleagues), w.paired(x.Pair)}
 		if what := w.habitSentence(x.Habit); what != "" {
-			texts = append([]string{"Dentures " + what + "."}, texts...)
+			texts = append([]string{w.sourced(w.who(x.Habit))}, texts...)
 		}
-		sec.Cards = append(sec.Cards, card{Title: w.habit(x.Habit), Texts: texts, Cases: x.Cases, CaseHead: "Cases of yours to look at:"})
+		sec.Cards = append(sec.Cards, card{Title: w.habit(x.Habit), Texts: texts, Cases: x.Cases, CaseHead: w.Say("try.cases")})
 	}
 	return sec
 }
 
+// beside sets the reader's figure beside colleagues'.
+func (w words) beside(own, all review.Estimate) string {
+	return w.Say("summary.beside", "own", w.full(own), "colleagues", w.full(all))
+}
+
 // besideFigure draws the reader among colleagues.
-func besideFigure(id, title, unit string, own, all review.Estimate, peers []review.Num) figure {
+func (w words) besideFigure(id, title, unit string, own, all review.Estimate, peers []review.Num) figure {
 	values := make([]float64, 0, len(peers))
 	for _, p := range peers {
 		if p.Known() {
 			values = append(values, float64(p))
 		}
 	}
-	lead := fmt.Sprintf("You: %s. All colleagues together: %s.", full(own), full(all))
-	fig := figure{ID: id, Title: title, Lead: lead}
+	lead := w.beside(own, all)
+	fig := figure{ID: id, Title: title, Lead: lead, Pair: true}
 	if told(own) || told(all) {
-		fig.SVG = template.HTML(chart.Strip(chart.Beside{Own: plain(own, own.Value), Low: plain(own, own.Low), High: plain(own, own.High),
+		fig.SVG = template.HTML(chart.Strip(w.Catalogue, chart.Beside{Own: plain(own, own.Value), Low: plain(own, own.Low), High: plain(own, own.High),
 			Colleagues: plain(all, all.Value), Peers: values, Unit: unit, Title: title + ". " + lead}))
 	}
 	return fig
@@ -102,20 +94,20 @@ func first(a, b string) string {
 	return b
 }
 
-func ownFigures(s *review.Summary, _ words) *section {
+func ownFigures(s *review.Summary, w words) *section {
 	if len(s.Figures) == 0 {
 		return nil
 	}
-	sec := &section{ID: "figures", Title: "Your figures beside colleagues’", Lead: "Your figure is the disc marked “you”, with its interval; each short grey line is one colleague, unlabelled; the dashed line is all colleagues together.",
-		Notes: []string{"Not adjusted for case mix: if your cases are harder, your figures are higher without your doing worse."}}
-	t := besideTable("Table: your figures", "Outcome")
+	sec := &section{ID: "figures", Title: w.Say("own.title"), Lead: w.Say("own.lead"),
+		Notes: []string{w.Say("own.note")}}
+	t := w.besideTable(w.Say("own.table"), "outcome")
 	for _, f := range s.Figures {
-		title := outcomeOf(f.Outcome).Title
-		sec.Figures = append(sec.Figures, besideFigure("own-"+f.Outcome, title, axisName(first(f.Own.Unit, f.Colleagues.Unit)), f.Own, f.Colleagues, f.Peers))
-		t.Rows = append(t.Rows, besideRow(title, f.Own, f.Colleagues, len(f.Peers)))
-		sec.Definitions = append(sec.Definitions, definition{title, outcomeOf(f.Outcome).Definition})
+		title := w.outcomeTitle(f.Outcome)
+		sec.Figures = append(sec.Figures, w.besideFigure("own-"+f.Outcome, title, w.axisName(first(f.Own.Unit, f.Colleagues.Unit)), f.Own, f.Colleagues, f.Peers))
+		t.Rows = append(t.Rows, w.besideRow(title, f.Own, f.Colleagues, len(f.Peers)))
+		sec.Definitions = append(sec.Definitions, definition{title, w.outcomeDefinition(f.Outcome)})
 	}
-	sec.Figures[len(sec.Figures)-1].Table = t
+	sec.Figures = append(sec.Figures, figure{ID: "own-figures", Table: t})
 	return sec
 }
 
@@ -123,22 +115,38 @@ func ownHabits(s *review.Summary, w words) *section {
 	if len(s.Habits) == 0 {
 		return nil
 	}
-	sec := &section{ID: "habits", Title: "Your record-taking habits", Lead: widest(s.Habits, w)}
-	t := besideTable("Table: your habits", "Habit")
-	t.Head = append(t.Head, column{"You, shrunken", true})
+	sec := &section{ID: "habits", Title: w.Say("own_habits.title"), Lead: widest(s.Habits, w)}
+	var apart, alike []figure
+	t := w.besideTable(w.Say("own_habits.table"), "habit")
+	t.Head = append(t.Head, w.columns("#you_shrunken")...)
 	for _, h := range s.Habits {
-		title, shrunk := w.habit(h.Habit), "–"
+		title, shrunk := w.habit(h.Habit), wording.None
 		if h.Shrunk != nil {
-			shrunk = figureOf(*h.Shrunk) + " (" + interval(*h.Shrunk) + ")"
+			shrunk = w.Say("own_habits.shrunk", "figure", w.figureOf(*h.Shrunk), "interval", w.interval(*h.Shrunk))
 		}
-		sec.Figures = append(sec.Figures, besideFigure("habit-"+h.Habit, title, "% of those in which it can be told", h.Own, h.Colleagues, h.Peers))
-		t.Rows = append(t.Rows, append(besideRow(title, h.Own, h.Colleagues, len(h.Peers)), shrunk))
+		fig := w.besideFigure("habit-"+h.Habit, title, w.Say("habits.axis"), h.Own, h.Colleagues, h.Peers)
+		if overlap(h.Own, h.Colleagues) {
+			alike = append(alike, fig)
+		} else {
+			apart = append(apart, fig)
+		}
+		t.Rows = append(t.Rows, append(w.besideRow(title, h.Own, h.Colleagues, len(h.Peers)), shrunk))
 	}
-	sec.Figures[len(sec.Figures)-1].Table = t
-	if fig := ownSame(s.Same); fig != nil {
+	apart = append(apart, figure{ID: "own-habits", Table: t})
+	sec.Figures = apart
+	if sec.Closed = alike; len(alike) > 0 {
+		sec.ClosedTitle = w.Say("own_habits.alike", "n", len(alike))
+	}
+	if fig := w.ownSame(s.Same); fig != nil {
 		sec.Figures = append(sec.Figures, *fig)
 	}
 	return sec
+}
+
+// overlap reports whether two intervals share a value, or one has no figure: then no
+// difference can be told.
+func overlap(a, b review.Estimate) bool {
+	return !told(a) || !told(b) || a.Low <= b.High && b.Low <= a.High
 }
 
 // widest tells the habit in which the reader differs most from colleagues.
@@ -153,61 +161,62 @@ func widest(habits []review.OwnHabit, w words) string {
 		}
 	}
 	if at < 0 {
-		return "Too few cases to compare your habits with colleagues’."
+		return w.Say("own_habits.too_few")
 	}
 	h := habits[at]
-	return fmt.Sprintf("You differ most from colleagues in “%s”: %s against %s.", w.habit(h.Habit), short(h.Own), short(h.Colleagues))
+	return w.Say("own_habits.lead", "habit", w.habit(h.Habit), "own", w.short(h.Own), "colleagues", w.short(h.Colleagues))
 }
 
-func besideTable(caption, head string) *table {
-	return &table{Caption: caption, Head: []column{{head, false}, {"You", true}, {"Interval", true}, {"n", true}, {"All colleagues", true}, {"Interval", true}, {"n", true}, {"Colleagues shown", true}}}
+func (w words) besideTable(caption, head string) *table {
+	return &table{Caption: w.caption(caption), Head: append(w.columns(head), w.columns("#you", "#interval", "#n", "#all_colleagues", "#interval", "#n", "#colleagues_shown")...)}
 }
 
-func besideRow(title string, own, all review.Estimate, peers int) []string {
-	a, b := cells(own), cells(all)
-	return []string{title, a[0] + unitAfter(own), a[1], a[3], b[0] + unitAfter(all), b[1], b[3], count(int64(peers))}
+func (w words) besideRow(title string, own, all review.Estimate, peers int) []string {
+	a, b := w.cells(own), w.cells(all)
+	return []string{title, a[0] + w.unitAfter(own), a[1], a[3], b[0] + w.unitAfter(all), b[1], b[3], w.count(int64(peers))}
 }
 
-func ownTrend(s *review.Summary, _ words) *section {
+func ownTrend(s *review.Summary, w words) *section {
 	if len(s.Trend) < 2 {
 		return nil
 	}
 	a, b := s.Trend[0], s.Trend[len(s.Trend)-1]
-	title := outcomeOf(review.Adjustments).Title + " of your dentures by quarter of records"
-	return &section{ID: "trend", Title: "Over time", Lead: fmt.Sprintf("%s %s, %s %s%s.", a.Code, short(a.Estimate), b.Code, short(b.Estimate), unitAfter(b.Estimate)),
-		Figures: []figure{{ID: "own-trend", Title: title, SVG: spark(s.Trend, title), Caption: "The line starts at zero; single quarters rest on few dentures and swing by chance.",
-			Table: valueTable("Table: the same by quarter", "Quarter", "quarter", s.Trend)}}}
+	title := w.Say("own_trend.figure", "outcome", w.outcomeTitle(review.Adjustments))
+	return &section{ID: "trend", Title: w.Say("own_trend.title"), Lead: w.Say("own_trend.lead", "first", w.Period(a.Code), "first_figure", w.short(a.Estimate), "last", w.Period(b.Code), "last_figure", w.short(b.Estimate), "unit", w.unitAfter(b.Estimate)),
+		Figures: []figure{{ID: "own-trend", Title: title, SVG: w.spark(s.Trend, title), Caption: w.Say("own_trend.caption"),
+			Table: w.valueTable(w.caption(w.Say("own_trend.table")), w.Say("word.quarter"), "quarter", s.Trend)}}}
 }
 
-func ownCases(s *review.Summary, _ words) *section {
+func ownCases(s *review.Summary, w words) *section {
 	if len(s.Open) == 0 {
 		return nil
 	}
-	return &section{ID: "open", Title: "Cases of yours worth opening", Lead: plural(int64(len(s.Open)), "case") + " met a rule for a closer look; being listed is not a finding of fault.",
-		Figures: []figure{{ID: "open-list", Table: caseTable(s.Open)}}}
+	return &section{ID: "open", Title: w.Say("own_cases.title"), Lead: w.Say("own_cases.lead", "cases", len(s.Open)),
+		Figures: []figure{{ID: "open-list", Table: w.caseTable(s.Open)}}}
 }
 
-func ownLesions(s *review.Summary, _ words) *section {
+func ownLesions(s *review.Summary, w words) *section {
 	if len(s.Lesions) == 0 {
 		return nil
 	}
-	return &section{ID: "lesions", Title: "Places to check", Lead: lesionLead(s.Lesions), Notes: []string{cautions[2]}, Figures: lesionFigures(s.Lesions)}
+	return &section{ID: "lesions", Title: w.Say("lesion.places"), Lead: w.lesionLead(s.Lesions), Notes: []string{w.lesionCaution()}, Figures: w.lesionFigures(s.Lesions)}
 }
 
 // dispute says how a record is put right; the page is worth nothing if its numbers
 // cannot be argued with.
-func dispute(s *review.Summary, _ words) *section {
-	return &section{ID: "dispute", Title: "If a record is wrong", Lead: "Tell the quality lead the case’s number and what it should say; no reason is needed.",
-		Notes: append([]string{"The record is put right in the source system, exported again and loaded; the newer export replaces the older one, and this page changes with it. Cases are attributed to whoever took the records. If that was not you, say so the same way.",
-			"How these figures were made: your figures are not adjusted for case mix; every figure carries its n and its interval, the range that the data fits about as well. The fewer the dentures, the wider it is."}, notes(s.Coverage, s.Notes)...)}
+func dispute(s *review.Summary, w words) *section {
+	return &section{ID: "dispute", Title: w.Say("dispute.title"), Lead: w.Say("dispute.lead"),
+		Notes: append([]string{w.Say("dispute.right"),
+			w.Say("dispute.how")}, w.notes(s.Coverage, s.Notes)...)}
 }
 
-func indexDoc(entries []IndexEntry, about About) *doc {
-	t := &table{Caption: "Summaries", Open: true, Head: []column{{"Clinician", false}, {"File", false}, {"Cases", true}, {"Dentures", true}}}
+func indexDoc(entries []IndexEntry, about About, w words) *doc {
+	about.AsOf = w.Period(about.AsOf)
+	t := &table{Caption: w.Say("index.summaries"), Open: true, Head: w.columns("clinician", "file", "#cases", "#dentures")}
 	for _, e := range entries {
-		t.Rows = append(t.Rows, []string{e.Code, e.File, count(e.Cases), count(e.Dentures)})
+		t.Rows = append(t.Rows, []string{e.Code, e.File, w.count(e.Cases), w.count(e.Dentures)})
 	}
-	return &doc{Title: "Index of summaries", Heading: "Whose summary is where", Kicker: "For the quality lead alone", About: about, Basis: basisName(about.Basis), Cautions: cautions,
-		Opening:  []string{"Private summaries: " + count(int64(len(entries))) + ". File names do not say whose page it is; this list does. Hand each page to its reader and keep this list apart from them."},
-		Sections: []section{{ID: "list", Title: "Summaries", Figures: []figure{{ID: "index", Table: t}}}}}
+	return &doc{Title: w.Say("index.title"), Heading: w.Say("index.heading"), Kicker: w.Say("index.kicker"), About: about, Basis: w.basisName(about.Basis), Cautions: w.cautions(),
+		Opening:  []string{w.Say("index.opening", "n", len(entries))},
+		Sections: []section{{ID: "list", Title: w.Say("index.summaries"), Figures: []figure{{ID: "index", Table: t}}}}}
 }

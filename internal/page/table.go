@@ -16,29 +16,50 @@ type table struct {
 	Screen bool
 }
 
+// column is a table's column; its ID is the key of its title in the catalogue.
 type column struct {
-	Title  string
-	Number bool
+	ID, Title string
+	Number    bool
 }
 
-// Caution is what to say under a table that marks an interval, "" under others.
-func (t table) Caution() string {
-	for _, row := range t.Rows {
-		for _, cell := range row {
-			if strings.HasSuffix(cell, cautionMark) {
-				return cautionText
-			}
+// columns are the heads of a table by their keys in the catalogue. A # before one says that
+// it holds numbers, a = that it is the head itself.
+func (w words) columns(ids ...string) []column {
+	out := make([]column, len(ids))
+	for i, id := range ids {
+		if title, given := strings.CutPrefix(id, "="); given {
+			out[i] = column{Title: title}
+			continue
 		}
+		id, number := strings.CutPrefix(id, "#")
+		out[i] = column{id, w.or("head.*", id, id), number}
 	}
-	return ""
+	return out
 }
 
-// drop takes a column off, by its title; nil has none.
-func (t *table) drop(title string) {
+// caption is what stands over a table whose text says what it holds.
+func (w words) caption(text string) string {
+	return w.Say("table.caption", "caption", text)
+}
+
+// by is one thing by another, as titles and captions say it.
+func (w words) by(what, by string) string {
+	return w.Say("table.by", "what", what, "by", by)
+}
+
+// Marked reports whether a table marks an interval that has a caution.
+func (t table) Marked() bool {
+	return slices.ContainsFunc(t.Rows, func(row []string) bool {
+		return slices.ContainsFunc(row, func(cell string) bool { return strings.HasSuffix(cell, cautionMark) })
+	})
+}
+
+// drop takes a column off; nil has none.
+func (t *table) drop(id string) {
 	if t == nil {
 		return
 	}
-	i := slices.IndexFunc(t.Head, func(c column) bool { return c.Title == title })
+	i := slices.IndexFunc(t.Head, func(c column) bool { return c.ID == id })
 	if i < 0 {
 		return
 	}
@@ -52,20 +73,34 @@ func (t *table) drop(title string) {
 // stand once above it, which spares the reader, the paper and the bytes.
 type shown struct {
 	Class string
-	Same  []definition
+	Same  []same
 	Head  []column
 	Rows  [][]cell
 }
 
+// same is a column that stands above its table.
+type same struct {
+	column
+	Text string
+}
+
 // cell is one cell's text. Isolate is set where the text could turn the writing
-// direction of what stands around it.
+// direction of what stands around it, Long where it holds a word that no column has room for.
 type cell struct {
 	Text    string
 	Isolate bool
+	Long    bool
+}
+
+// longWord is the length in characters from which a word may break inside a cell.
+const longWord = 15
+
+func hasLongWord(text string) bool {
+	return slices.ContainsFunc(strings.Fields(text), func(w string) bool { return utf8.RuneCountInString(w) > longWord })
 }
 
 // liftable are the columns that may stand above a table; what identifies a row never does.
-var liftable = map[string]bool{"Unit": true, "Method": true, "n": true, "n with": true, "n without": true}
+var liftable = map[string]bool{"unit": true, "method": true, "n": true, "n_with": true, "n_without": true}
 
 // leastRows is how many rows a table has before columns are lifted out of it.
 const leastRows = 3
@@ -75,8 +110,8 @@ func (t table) Shown() shown {
 	var s shown
 	var keep []int
 	for i, c := range t.Head {
-		if text, same := t.same(i); same && liftable[c.Title] {
-			s.Same = append(s.Same, definition{c.Title, text})
+		if text, ok := t.same(i); ok && liftable[c.ID] {
+			s.Same = append(s.Same, same{c, text})
 			continue
 		}
 		keep = append(keep, i)
@@ -85,7 +120,7 @@ func (t table) Shown() shown {
 	for _, r := range t.Rows {
 		row := make([]cell, len(keep))
 		for i, at := range keep {
-			row[i] = cell{r[at], turns(r[at])}
+			row[i] = cell{r[at], turns(r[at]), hasLongWord(r[at])}
 		}
 		s.Rows = append(s.Rows, row)
 	}
@@ -140,7 +175,7 @@ func (s shown) class() string {
 	}
 	n, width := len(s.Head), s.width()
 	switch {
-	case n > 0 && s.Head[n-1].Title == "Method":
+	case n > 0 && s.Head[n-1].ID == "method":
 		out = append(out, "methods")
 	case n > broadColumns:
 		out = append(out, "broad")
@@ -187,7 +222,7 @@ func (s shown) widest(at int) int {
 func (s shown) width() int {
 	all := 0
 	for i, c := range s.Head {
-		if i == len(s.Head)-1 && c.Title == "Method" {
+		if i == len(s.Head)-1 && c.ID == "method" {
 			continue
 		}
 		widest := 0

@@ -144,7 +144,7 @@ func TestTablesCopyInABrowser(t *testing.T) {
 	const figure = "zone-difference-1-upper"
 	text := copied(t, ctx, figure, true)
 	lines := strings.Split(strings.TrimSuffix(text, "\n"), "\n")
-	assert.Equal(t, placeHead+"\tWith\tWithout\tDifference\tInterval\tSpots\tn with\tn without\tUnit\tMethod", lines[0], "what stands once above the table comes last")
+	assert.Equal(t, english.Say("head.place_own")+"\tWith\tWithout\tDifference\tInterval\tSpots\tn with\tn without\tUnit\tMethod", lines[0], "what stands once above the table comes last")
 	assert.Len(t, lines, 1+len(cellsOf(t, ctx, figure, 0)))
 	for _, l := range lines {
 		assert.Equal(t, 9, strings.Count(l, "\t"), l)

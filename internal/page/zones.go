@@ -12,7 +12,7 @@ import (
 
 // zoneDifferences draws, for each habit among the strongest, where dentures with it
 // are sore more often or less often than those without.
-func zoneDifferences(f *review.Findings, w words) []figure {
+func (w words) zoneDifferences(f *review.Findings) []figure {
 	var order []string
 	by := map[string][]review.ZoneContrast{}
 	for _, z := range f.ZonesByHabit {
@@ -30,7 +30,7 @@ func zoneDifferences(f *review.Findings, w words) []figure {
 		all := by[id]
 		lead := w.zoneLead(id, all)
 		for _, arch := range []string{"upper", "lower"} {
-			if fig := differenceFigure(w, all, arch, fmt.Sprintf("zone-difference-%d-%s", i+1, arch), steepest(all)); fig != nil {
+			if fig := w.differenceFigure(all, arch, fmt.Sprintf("zone-difference-%d-%s", i+1, arch), steepest(all)); fig != nil {
 				fig.Lead, lead = lead, ""
 				out = append(out, *fig)
 			}
@@ -79,34 +79,31 @@ func (w words) zoneLead(id string, all []review.ZoneContrast) string {
 			most = z
 		}
 	}
-	what := w.habitSentence(id)
-	if what == "" {
-		what = "with “" + w.habit(id) + "”"
-	}
+	who := sentenceCase(w.who(id))
 	if most == nil {
-		return fmt.Sprintf("Dentures %s differ clearly from the others at no place; at %s the interval holds zero.", what, plural(unsure, "place"))
+		return w.Say("zones.no_difference", "who", who, "unsure", unsure)
 	}
-	return fmt.Sprintf("Dentures %s were sore clearly more often at %s and less often at %s; at %s the interval holds zero. The largest: %s, %s per 100 dentures (%s).",
-		what, plural(more, "place"), plural(fewer, "place"), plural(unsure, "place"), placeName(most.Arch, most.Zone, most.Side), signed(most.Difference), interval(most.Difference))
+	return w.Say("zones.difference",
+		"who", who, "more", more, "fewer", fewer, "unsure", unsure, "place", w.placeName(most.Arch, most.Zone, most.Side), "difference", w.signed(most.Difference), "interval", w.interval(most.Difference))
 }
 
 // signed is a difference with its sign and as many decimals as a place has room for.
-func signed(e review.Estimate) string {
+func (w words) signed(e review.Estimate) string {
 	d := 1
 	if math.Abs(float64(e.Value)) >= 9.95 {
 		d = 0
 	}
-	s := number(e.Value, d)
+	s := w.number(e.Value, d)
 	if e.Value > 0 {
 		return "+" + s
 	}
 	return s
 }
 
-func differenceFigure(w words, all []review.ZoneContrast, arch, id string, top float64) *figure {
-	name := "“" + w.habit(all[0].Habit) + "”, " + arch
-	t := &table{Screen: true, Caption: "Table: sore spots of the " + arch + " with " + "“" + w.habit(all[0].Habit) + "” and without", Head: []column{{placeHead, false}, {"With", true}, {"n with", true}, {"Without", true}, {"n without", true},
-		{"Difference", true}, {"Interval", true}, {"Unit", false}, {"Spots", true}, {"Method", false}}}
+func (w words) differenceFigure(all []review.ZoneContrast, arch, id string, top float64) *figure {
+	about := []any{"arch", w.code(arch), "habit", w.habit(all[0].Habit)}
+	t := &table{Screen: true, Caption: w.caption(w.Say("zones.difference_table", about...)), Head: w.columns("place_own", "#with", "#n_with", "#without", "#n_without",
+		"#difference", "#interval", "unit", "#spots", "method")}
 	var own []review.ZoneContrast
 	var drawn []chart.Difference
 	undrawn := int64(0)
@@ -116,16 +113,16 @@ func differenceFigure(w words, all []review.ZoneContrast, arch, id string, top f
 		}
 		own = append(own, z)
 		d := z.Difference
-		c := cells(d)
+		c := w.cells(d)
 		if told(d) {
-			c[0] = signed(d)
+			c[0] = w.signed(d)
 		} else {
-			c[0] = "too few"
+			c[0] = w.Say("zones.few")
 		}
-		t.Rows = append(t.Rows, []string{placeCell(placeOf(z.Zone, z.Side)), marked(short(z.With), z.With), count(z.With.N), marked(short(z.Without), z.Without), count(z.Without.N), c[0], c[1], c[2], c[4], c[5]})
-		mark := chart.Difference{Zone: z.Zone, Side: z.Side, Name: placeOf(z.Zone, z.Side), Value: plain(d, d.Value), Sure: z.Clear(), Full: full(d)}
+		t.Rows = append(t.Rows, []string{sentenceCase(w.placeIn(z.Zone, z.Side)), marked(w.short(z.With), z.With), w.count(z.With.N), marked(w.short(z.Without), z.Without), w.count(z.Without.N), c[0], c[1], c[2], c[4], c[5]})
+		mark := chart.Difference{Zone: z.Zone, Side: z.Side, Name: w.placeOf(z.Zone, z.Side), Value: plain(d, d.Value), Sure: z.Clear(), Full: w.full(d)}
 		if told(d) {
-			mark.Text = signed(d)
+			mark.Text = w.signed(d)
 		}
 		drawn = append(drawn, mark)
 		if !chart.Drawable(arch, z.Zone, z.Side) {
@@ -135,18 +132,18 @@ func differenceFigure(w words, all []review.ZoneContrast, arch, id string, top f
 	if len(own) == 0 {
 		return nil
 	}
-	fig := &figure{ID: id, Title: name + ": difference in sore spots", Table: t, RankTitle: "Largest clear differences", Rank: largest(own)}
-	fig.SVG = template.HTML(chart.DifferenceMap(arch, drawn, top, id+"-hatch", "Difference in sore spots of the "+arch+" with "+name+" and without, per 100 dentures"))
-	fig.Caption = fmt.Sprintf("n = %s dentures with the habit, %s without; numbers are spots per 100 dentures, with less without. + and warm fill: more; − and blue: fewer; hatched: the interval holds zero; a dashed outline: too few to tell. Of many places some stand out by chance alone. Not adjusted for case mix.",
-		count(own[0].With.N), count(own[0].Without.N))
+	fig := &figure{ID: id, Title: w.Say("zones.difference_title", about...), Table: t, RankTitle: w.Say("zones.largest"), Rank: w.largest(own)}
+	fig.SVG = template.HTML(chart.DifferenceMap(w.Catalogue, arch, drawn, top, id+"-hatch", w.Say("zones.difference_alt", about...)))
+	fig.Caption = w.Say("zones.difference_caption",
+		"n", own[0].With.N, "other_n", own[0].Without.N)
 	if undrawn > 0 {
-		fig.Caption += fmt.Sprintf(" %s recorded without a side that the drawing has; see the table.", plural(undrawn, "spot"))
+		fig.Caption = followed(fig.Caption, w.undrawn(undrawn))
 	}
 	return fig
 }
 
 // largest are the clear differences, largest first, at most five.
-func largest(own []review.ZoneContrast) []string {
+func (w words) largest(own []review.ZoneContrast) []string {
 	clear := slices.DeleteFunc(slices.Clone(own), func(z review.ZoneContrast) bool { return !z.Clear() })
 	slices.SortStableFunc(clear, func(a, b review.ZoneContrast) int {
 		x, y := math.Abs(float64(a.Difference.Value)), math.Abs(float64(b.Difference.Value))
@@ -160,10 +157,10 @@ func largest(own []review.ZoneContrast) []string {
 	})
 	var out []string
 	for _, z := range clear[:min(5, len(clear))] {
-		out = append(out, sentenceCase(placeOf(z.Zone, z.Side))+": "+signed(z.Difference)+" ("+limits(z.Difference)+")")
+		out = append(out, w.Say("sentence.about", "about", sentenceCase(w.placeOf(z.Zone, z.Side)), "said", w.Say("figure.with_limits", "figure", w.signed(z.Difference), "range", w.limits(z.Difference))))
 	}
 	if out == nil {
-		return []string{"None: every interval holds zero, or there are too few to tell."}
+		return []string{w.Say("zones.none_clear")}
 	}
 	return out
 }

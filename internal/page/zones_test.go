@@ -48,8 +48,8 @@ func TestZoneDifferencesAreToldAndDrawn(t *testing.T) {
 
 func TestNoClearPlaceIsSaid(t *testing.T) {
 	all := storyContrasts()[3:4]
-	lead := words{}.zoneLead("clearance_over_2", all)
-	assert.Equal(t, "Dentures with “Clearance over 2” differ clearly from the others at no place; at 1 place the interval holds zero.", lead)
+	lead := english.zoneLead("clearance_over_2", all)
+	assert.Equal(t, "Dentures from trays with more than 2 mm of space differ clearly from the others at no place; at 1 place the interval holds zero.", lead)
 	assert.InDelta(t, 0.9, steepest(all), 1e-9)
-	assert.Len(t, largest(all), 1)
+	assert.Len(t, english.largest(all), 1)
 }

@@ -20,8 +20,11 @@ type Header struct {
 // asker runs the questions of one review on one connection, whose temporary
 // tables hold the groups in question.
 type asker struct {
-	c *sql.Conn
-	s Settings
+	c     *sql.Conn
+	s     Settings
+	sheet bool // outcome_sheet stands
+	watch func(statement string) (ended func())
+	spots bool // zone_spots stands
 }
 
 // newAsker links what needs linking and pins a connection; the caller closes it.
@@ -33,7 +36,7 @@ func newAsker(ctx context.Context, st *store.Store, s Settings) (*asker, error) 
 	if err != nil {
 		return nil, err
 	}
-	return &asker{c, s}, nil
+	return &asker{c: c, s: s}, nil
 }
 
 func (q *asker) exec(ctx context.Context, name string, args ...any) error {

@@ -5,64 +5,70 @@ import (
 	"database/sql"
 	"fmt"
 	"math"
-	"slices"
-	"strings"
 
 	"afterfit/internal/habit"
 	"afterfit/internal/stats"
-	"afterfit/queries"
 )
 
 const contrastMethod = "difference of the two sides, standardised over arch, unadjusted for case mix, limits robust for patients with several dentures"
 
 // associations sets the dentures with each habit beside those without it, for
-// adjustment visits, sore spots and remakes: what the curves of time say of each pair before anything is adjusted for.
-func (q *asker) associations(ctx context.Context) ([]Association, error) {
-	if err := q.habitRows(ctx); err != nil {
-		return nil, err
-	}
+// adjustment visits, sore spots and remakes: what the curves of time say of each pair
+// before anything is adjusted for. Only what is wanted is asked for; nil wants all.
+func (q *asker) associations(ctx context.Context, wanted func(habit, outcome string) bool) ([]Association, error) {
 	var out []Association
 	for _, r := range q.recurrents() {
-		if r.outcome == Minutes {
-			continue // follows the visits
+		habits := wantedHabits(wanted, r.outcome)
+		if r.outcome == Minutes || len(habits) == 0 { // minutes follow the visits
+			continue
 		}
-		found, err := q.recurrentAssociations(ctx, r)
+		c, err := q.newHabitCohort(ctx, habits)
+		if err != nil {
+			return nil, err
+		}
+		found, err := c.recurrentAssociations(ctx, r)
 		if err != nil {
 			return nil, err
 		}
 		out = append(out, found...)
 	}
 	for _, o := range q.firsts() {
-		if o.outcome != Remake {
-			continue
+		if habits := wantedHabits(wanted, o.outcome); o.outcome == Remake && len(habits) > 0 {
+			found, err := q.firstAssociations(ctx, habits, o)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, found...)
 		}
-		found, err := q.firstAssociations(ctx, o)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, found...)
 	}
 	return out, nil
 }
 
-// habitColumn is a habit in habit_rows: its groups are numbered from First, four for
-// each habit.
-type habitColumn struct {
-	ID, Column queries.Name
-	First      int
+// firstAssociations sets the sides of habits beside each other for a yes/no outcome.
+func (q *asker) firstAssociations(ctx context.Context, habits []habit.Habit, o first) ([]Association, error) {
+	c, err := q.newHabitCohort(ctx, habits, o)
+	if err != nil {
+		return nil, err
+	}
+	f, err := c.firsts(ctx)
+	if err != nil {
+		return nil, err
+	}
+	patients, err := q.habitPatients(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return f.associations(o, patients)
 }
 
-// habitRows leaves group_rows with every habit as a dimension.
-func (q *asker) habitRows(ctx context.Context) error {
-	var columns []habitColumn
+func wantedHabits(wanted func(habit, outcome string) bool, outcome string) []habit.Habit {
+	var out []habit.Habit
 	for _, h := range habit.Catalogue {
-		columns = append(columns, habitColumn{ID: queries.NameOf(h.ID), Column: queries.NameOf(h.Column())})
+		if wanted == nil || wanted(h.ID, outcome) {
+			out = append(out, h)
+		}
 	}
-	slices.SortFunc(columns, func(a, b habitColumn) int { return strings.Compare(a.ID.String(), b.ID.String()) })
-	for i := range columns {
-		columns[i].First = 4 * i
-	}
-	return q.execFilled(ctx, "habit_rows", columns)
+	return out
 }
 
 // habitPatients are the patients behind each habit.
@@ -141,90 +147,10 @@ func (q *asker) pair(id, outcome, unit, query string, scale float64, with, witho
 	return Association{Habit: id, Outcome: outcome, With: w, Without: o, Difference: d}, true
 }
 
-func (q *asker) recurrentAssociations(ctx context.Context, r recurrent) ([]Association, error) {
-	groups, _, err := q.countRecurrent(ctx, r)
-	if err != nil {
-		return nil, err
-	}
-	squares, err := q.squares(ctx, "recurrent_contrast", false, r.outcome, r.days)
-	if err != nil {
-		return nil, err
-	}
-	var out []Association
-	for _, h := range habit.Catalogue {
-		with, without := map[string]side{}, map[string]side{}
-		for _, a := range []string{"upper", "lower"} {
-			for name, into := range map[string]map[string]side{"with": with, "without": without} {
-				g := groups[groupKey{h.ID, name + "|" + a}]
-				if g == nil {
-					continue
-				}
-				row, err := g.mean(r.days)
-				if err != nil {
-					return nil, err
-				}
-				into[a] = side{g.n, g.total, g.days, row.Mean, row.Variance}
-			}
-		}
-		var robust *float64
-		if sq := squares[groupKey{h.ID, ""}]; sq.patients >= 2 {
-			v, err := stats.RobustFromSquares(sq.squares, sq.patients)
-			if err != nil {
-				return nil, err
-			}
-			robust = &v.Variance
-		}
-		if t, ok := q.pair(h.ID, r.outcome, r.unit, "recurrent_contrast", r.scale, with, without, robust); ok {
-			out = append(out, t)
-		}
-	}
-	return out, nil
-}
-
-func (q *asker) firstAssociations(ctx context.Context, f first) ([]Association, error) {
-	groups, _, err := q.countFirsts(ctx, f.outcome, f.days)
-	if err != nil {
-		return nil, err
-	}
-	pairs, err := q.pairs(ctx, "first_cross_pairs")
-	if err != nil {
-		return nil, err
-	}
-	patients, err := q.habitPatients(ctx)
-	if err != nil {
-		return nil, err
-	}
-	var out []Association
-	for _, h := range habit.Catalogue {
-		sides := map[string]map[string]side{"with": {}, "without": {}}
-		for _, name := range []string{"with", "without"} {
-			for _, a := range []string{"upper", "lower"} {
-				g := groups[groupKey{h.ID, name + "|" + a}]
-				if g == nil {
-					continue
-				}
-				point, err := g.at(f.days)
-				if err != nil {
-					return nil, err
-				}
-				sides[name][a] = side{g.n, g.events, g.days, point.Incidence[0], point.Variance[0]}
-			}
-		}
-		variance, err := firstContrast(groups, h.ID, f.days, archShares(sides["with"], sides["without"]), pairs[h.ID], patients[h.ID])
-		if err != nil {
-			return nil, err
-		}
-		if t, ok := q.pair(h.ID, f.outcome, "%", "first_cross_pairs", 100, sides["with"], sides["without"], &variance); ok {
-			out = append(out, t)
-		}
-	}
-	return out, nil
-}
-
 // firstContrast is the cluster-robust variance of the difference in incidence
 // standardised over arch. patients counts those of both arches even where one arch
 // has no share, which moves the factor G/(G-1) by next to nothing.
-func firstContrast(groups map[groupKey]*firstCounts, id string, days int, shares map[string]float64, pairs []unitPair, patients int64) (float64, error) {
+func firstContrast(groups map[string]*firstCounts, days int, shares map[string]float64, pairs []unitPair, patients int64) (float64, error) {
 	parts := map[string]weighted{}
 	var codes []string
 	for _, a := range []string{"upper", "lower"} {
@@ -237,7 +163,7 @@ func firstContrast(groups map[groupKey]*firstCounts, id string, days int, shares
 			sign float64
 		}{{"with", 1}, {"without", -1}} {
 			code := s.name + "|" + a
-			w, err := groups[groupKey{id, code}].influences(days, s.sign*share)
+			w, err := groups[code].influences(days, s.sign*share)
 			if err != nil {
 				return 0, err
 			}

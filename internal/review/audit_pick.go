@@ -31,7 +31,7 @@ type Pick struct {
 func (q *asker) pick(ctx context.Context, p Pick) ([]string, error) {
 	switch p.Rule {
 	case PickWorst, PickBest:
-		if err := q.outcomeRows(ctx, Adjustments, q.s.AdjustmentDays, false); err != nil {
+		if err := q.outcomeRows(ctx, Adjustments); err != nil {
 			return nil, err
 		}
 		sign := 1

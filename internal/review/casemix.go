@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"afterfit/internal/stats"
+	"afterfit/queries"
 )
 
 // counted is an outcome that case mix is taken out of.
@@ -59,11 +60,16 @@ type mixData struct {
 
 // mixRows numbers the patterns of all delivered dentures.
 func (q *asker) mixRows(ctx context.Context, fineness string) (*mixData, error) {
-	if err := q.exec(ctx, "mix_rows", fineness); err != nil {
+	if err := q.execFilled(ctx, "mix_wide", queries.NameOf(fineness)); err != nil {
 		return nil, err
 	}
+	for _, step := range []string{"mix_levels", "mix_cells", "mix_rows"} {
+		if err := q.exec(ctx, step); err != nil {
+			return nil, err
+		}
+	}
 	d := &mixData{}
-	err := q.each(ctx, "mix_levels", func(rows *sql.Rows) error {
+	err := q.each(ctx, "mix_names", func(rows *sql.Rows) error {
 		var no int
 		row := make([]string, len(mixTerms))
 		into := []any{&no}
@@ -88,6 +94,9 @@ func (q *asker) mixRows(ctx context.Context, fineness string) (*mixData, error) 
 
 func (q *asker) mixCells(ctx context.Context, once bool) ([]mixCell, error) {
 	var out []mixCell
+	if err := q.exec(ctx, "mix_due"); err != nil {
+		return nil, err
+	}
 	err := q.each(ctx, "mix_patterns", func(rows *sql.Rows) error {
 		var c mixCell
 		err := rows.Scan(&c.pattern, &c.fold, &c.whole, &c.y, &c.n, &c.share)

@@ -40,7 +40,7 @@ func SavedStandard(f *Findings) Standard {
 // mixFit finds the model of an outcome, saved or own, checks it and leaves mix_expected
 // with every denture's expected events.
 func (q *asker) mixFit(ctx context.Context, d *mixData, c counted) (*MixFit, error) {
-	if err := q.outcomeRows(ctx, c.outcome, c.days, c.once); err != nil {
+	if err := q.outcomeRows(ctx, c.outcome); err != nil {
 		return nil, err
 	}
 	cells, err := q.mixCells(ctx, c.once)
@@ -111,13 +111,16 @@ func (s *Standard) model(c counted) *MixModel {
 	return nil
 }
 
-// expect leaves mix_expected for these rates by pattern.
+// expect leaves mix_expected for these rates by pattern, and mix_sums of it.
 func (q *asker) expect(ctx context.Context, rates []float64) error {
 	whole := make([]int64, len(rates))
 	for i, r := range rates {
 		whole[i] = int64(math.Round(1e9 * math.Min(r, 1e6)))
 	}
-	return q.exec(ctx, "mix_expected", joinInts(whole))
+	if err := q.exec(ctx, "mix_expected", joinInts(whole)); err != nil {
+		return err
+	}
+	return q.exec(ctx, "mix_sums")
 }
 
 // dispersion is the variance of patients' events over their mean, about their

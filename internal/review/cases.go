@@ -14,6 +14,9 @@ import (
 // zones counts sore spots by place.
 func (q *asker) zones(ctx context.Context) ([]ZoneCount, error) {
 	out := []ZoneCount{}
+	if err := q.zoneSpots(ctx); err != nil {
+		return nil, err
+	}
 	err := q.each(ctx, "zones", func(rows *sql.Rows) error {
 		var z ZoneCount
 		var spots, n int64

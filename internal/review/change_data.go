@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"afterfit/internal/habit"
+	"afterfit/queries"
 )
 
 // Everywhere as a place stands for every site.
@@ -130,8 +131,8 @@ func (q *asker) changesIn(ctx context.Context, changes []*change, outcome string
 func (q *asker) finishChanges(ctx context.Context, changes []*change) ([]ChangeResult, error) {
 	out := []ChangeResult{}
 	for _, c := range changes {
-		if _, known := habit.Find(c.What); known {
-			if err := q.exec(ctx, "change_habit", c.What); err != nil {
+		if h, known := habit.Find(c.What); known {
+			if err := q.execFilled(ctx, "change_habit", queries.NameOf(h.Column())); err != nil {
 				return nil, err
 			}
 			if err := q.measure(ctx, c, HabitPrefix+c.What, "% of dentures", 1); err != nil {

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"afterfit/internal/habit"
 	"afterfit/internal/stats"
 )
 
@@ -109,10 +110,10 @@ func TestAssociationsAgreeWithR(t *testing.T) {
 	q, err := newAsker(ctx, cleanStore(t), DefaultSettings())
 	require.NoError(t, err)
 	defer q.c.Close()
-	all, err := q.associations(ctx)
+	all, err := q.associations(ctx, nil)
 	require.NoError(t, err)
 	// The bundle has too few remakes to show what pairs across the sides do; ulcers are many.
-	ulcers, err := q.firstAssociations(ctx, first{Ulcer, 30, false})
+	ulcers, err := q.firstAssociations(ctx, habit.Catalogue, first{Ulcer, 30, false})
 	require.NoError(t, err)
 	all = append(all, ulcers...)
 	got := map[string]Association{}

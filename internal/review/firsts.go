@@ -46,7 +46,7 @@ func (q *asker) countFirsts(ctx context.Context, outcome string, days int) (map[
 	}
 	groups := map[groupKey]*firstCounts{}
 	var order []groupKey
-	err := q.each(ctx, "first_counts", func(rows *sql.Rows) error {
+	err := q.each(ctx, "group_first_counts", func(rows *sql.Rows) error {
 		var k groupKey
 		var day, events, deaths, censored int64
 		if err := rows.Scan(&k.dimension, &k.code, &day, &events, &deaths, &censored); err != nil {
@@ -163,13 +163,13 @@ func (g *firstCounts) robustAt(days int, level float64, code string, pairs []uni
 }
 
 // curves are the step functions of time to first adjustment and to remake.
-func (q *asker) curves(ctx context.Context) ([]Curve, error) {
+func (q *asker) curves(f *cohortFirsts) ([]Curve, error) {
 	out := []Curve{}
-	adjust, _, err := q.countFirsts(ctx, "first_adjustment", q.s.AdjustmentDays)
+	adjust, err := f.curvesOf(firstAdjustment)
 	if err != nil {
 		return nil, err
 	}
-	remade, _, err := q.countFirsts(ctx, Remake, q.s.RemakeDays)
+	remade, err := f.curvesOf(Remake)
 	if err != nil {
 		return nil, err
 	}

@@ -8,12 +8,32 @@ import (
 	"strings"
 
 	"afterfit/internal/stats"
+	"afterfit/queries"
 )
 
-// outcomeRows leaves the temporary table outcome_rows: for each delivered denture its
-// events within days of delivery and, in billionths, the share of the events expected
-// by the end of the window that had fallen due when its follow-up ended. Once says
-// that the outcome counts once and ends the time at risk.
+// outcomeColumn is an outcome as the statements about all of them take it.
+type outcomeColumn struct {
+	Name queries.Name
+	Days int
+	Once bool // it counts once and ends the time at risk
+}
+
+// outcomeColumns are all outcomes, those that recur first.
+func (q *asker) outcomeColumns() []outcomeColumn {
+	var out []outcomeColumn
+	for _, r := range q.recurrents() {
+		out = append(out, outcomeColumn{queries.NameOf(r.outcome), r.days, false})
+	}
+	for _, f := range q.firsts() {
+		out = append(out, outcomeColumn{queries.NameOf(f.outcome), f.days, true})
+	}
+	return out
+}
+
+// outcomeSheet leaves the temporary table outcome_sheet, once for all questions: for each
+// delivered denture and outcome its events within the window and, in billionths, the
+// share of the events expected by the end of the window that had fallen due when its
+// follow-up ended.
 //
 // The share is M(end)/M(days), M being the mean cumulative function (for an outcome
 // that counts once, the Nelson-Aalen cumulative hazard of its own cause) of all
@@ -22,26 +42,45 @@ import (
 // short follow-up had yet to bring. The observed events of any set of dentures have
 // the set's sum of shares times M(days) as their expectation if the set is like the
 // rest, since events minus cumulative rate is a martingale (Andersen & Gill 1982).
-func (q *asker) outcomeRows(ctx context.Context, outcome string, days int, once bool) error {
-	if err := q.exec(ctx, "outcome_ends", outcome, days, once); err != nil {
+func (q *asker) outcomeSheet(ctx context.Context) error {
+	if q.sheet {
+		return nil
+	}
+	outcomes := q.outcomeColumns()
+	if err := q.execFilled(ctx, "outcome_ends", outcomes); err != nil {
 		return err
 	}
-	var ends, events []stats.DayCount
-	err := q.each(ctx, "outcome_days", func(rows *sql.Rows) error {
-		var day int
+	ends, events := make([][]stats.DayCount, len(outcomes)), make([][]stats.DayCount, len(outcomes))
+	err := q.eachFilled(ctx, "outcome_days", outcomes, func(rows *sql.Rows) error {
+		var no, day int
 		var left, happened int64
-		err := rows.Scan(&day, &left, &happened)
-		ends, events = append(ends, stats.DayCount{Day: day, N: left}), append(events, stats.DayCount{Day: day, N: happened})
+		err := rows.Scan(&no, &day, &left, &happened)
+		ends[no], events[no] = append(ends[no], stats.DayCount{Day: day, N: left}), append(events[no], stats.DayCount{Day: day, N: happened})
 		return err
-	}, outcome, days, once)
+	})
 	if err != nil {
 		return err
 	}
-	shares, err := dueShares(ends, events, days)
-	if err != nil {
+	shares := make([]string, len(outcomes))
+	for no, o := range outcomes {
+		due, err := dueShares(ends[no], events[no], o.Days)
+		if err != nil {
+			return err
+		}
+		shares[no] = joinInts(due)
+	}
+	q.sheet = true
+	return q.execFilled(ctx, "outcome_sheet", outcomes, strings.Join(shares, ";"))
+}
+
+// outcomeRows leaves the temporary view outcome_rows: one outcome's columns of
+// outcome_sheet, for the dentures whose follow-up reached a day on which anything was
+// expected.
+func (q *asker) outcomeRows(ctx context.Context, outcome string) error {
+	if err := q.outcomeSheet(ctx); err != nil {
 		return err
 	}
-	return q.exec(ctx, "outcome_rows", joinInts(shares))
+	return q.execFilled(ctx, "outcome_rows", queries.NameOf(outcome))
 }
 
 // dueShares is the share of the window's expected events that has fallen due by each

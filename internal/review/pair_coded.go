@@ -23,7 +23,41 @@ type mixColumn struct {
 	Weight int64 // with clinician and arch
 }
 
-// codedColumn says how pair_coded numbers the levels of a column.
+// mixSet is a set of columns of case mix that comparisons adjust for. Every denture's
+// combination of its levels, clinician and arch is one number.
+type mixSet struct {
+	columns []string
+	Name    queries.Name // of the column with that number
+	Mix     []mixColumn
+	Wide    bool // the number needs 64 bits
+	size    int64
+}
+
+// pairBasis is what the comparisons rest on: pair_dentures and pair_mates hold the
+// dentures with these sets, habits and outcomes.
+type pairBasis struct {
+	levels     mixLevels
+	clinicians int
+	sets       []mixSet
+}
+
+// set finds the set of these columns; nothing to adjust for leaves the arch, which every
+// comparison keeps apart anyway.
+func (b *pairBasis) set(columns []string) (*mixSet, error) {
+	if len(columns) == 0 {
+		columns = []string{"arch"}
+	}
+	for i := range b.sets {
+		if slices.Equal(b.sets[i].columns, columns) {
+			return &b.sets[i], nil
+		}
+	}
+	return nil, fmt.Errorf("the dentures are not numbered by %s", strings.Join(columns, ", "))
+}
+
+func (b *pairBasis) places() int { return 2 * b.clinicians }
+
+// codedColumn says how pair_dentures numbers the levels of a column.
 type codedColumn struct {
 	No, Last     int // place of the levels among the parameters, and the number for not recorded
 	Column, Code queries.Name
@@ -31,62 +65,112 @@ type codedColumn struct {
 
 func codeOf(column string) queries.Name { return queries.NameOf("m_" + column) }
 
-// codePairs numbers clinicians and the levels of every column of case mix that a
-// hypothesis asks for, once for all comparisons, and leaves pair_coded.
-func (q *asker) codePairs(ctx context.Context, columns []string) (mixLevels, error) {
-	names := make([]queries.Name, len(columns))
+// codePairs numbers the dentures by every set of columns of case mix, once for all
+// comparisons of these habits, and leaves pair_dentures and pair_mates.
+func (q *asker) codePairs(ctx context.Context, habits []string, sets [][]string, clinicians int) (*pairBasis, error) {
+	if err := q.outcomeSheet(ctx); err != nil {
+		return nil, err
+	}
+	b := &pairBasis{clinicians: max(1, clinicians)}
+	var columns []string
+	for _, set := range sets {
+		if len(set) == 0 {
+			set = []string{"arch"}
+		}
+		for _, c := range set {
+			if !slices.Contains(columns, c) {
+				columns = append(columns, c)
+			}
+		}
+		if _, err := b.set(set); err != nil {
+			b.sets = append(b.sets, mixSet{columns: set, Name: queries.NameOf(fmt.Sprintf("mix_%d", len(b.sets)))})
+		}
+	}
+	levels, err := q.pairLevels(ctx, columns)
+	if err != nil {
+		return nil, err
+	}
+	b.levels = levels
+	for i := range b.sets {
+		if err := b.number(&b.sets[i]); err != nil {
+			return nil, err
+		}
+	}
+	return b, q.layOutPairs(ctx, b, habits, columns)
+}
+
+// pairLevels reads the levels of each column.
+func (q *asker) pairLevels(ctx context.Context, columns []string) (mixLevels, error) {
+	names, out := make([]queries.Name, len(columns)), mixLevels{}
 	for i, c := range columns {
 		names[i] = queries.NameOf(c)
 	}
-	levels := make([][]string, len(columns))
-	err := q.eachFilled(ctx, "pair_levels", names, func(rows *sql.Rows) error {
+	return out, q.eachFilled(ctx, "pair_levels", names, func(rows *sql.Rows) error {
 		var no int
 		var level sql.NullString
 		err := rows.Scan(&no, &level)
 		if level.Valid {
-			levels[no] = append(levels[no], level.String)
+			out[columns[no]] = append(out[columns[no]], level.String)
 		}
 		return err
 	})
-	if err != nil {
-		return nil, err
-	}
-	out, coded, args := mixLevels{}, make([]codedColumn, len(columns)), make([]any, len(columns))
-	for i, c := range columns {
-		out[c] = levels[i]
-		coded[i] = codedColumn{i + 1, len(levels[i]), names[i], codeOf(c)}
-		args[i] = strings.Join(levels[i], "\x1f")
-	}
-	return out, q.execFilled(ctx, "pair_coded", coded, args...)
 }
 
-// numbering says how combinations of the columns' levels are numbered: like the digits
-// of a number, the first column being the first digit, so that their order is that of
-// the levels. The statements put the number together with the clinician, and with what
-// fits into spare.
-func (l mixLevels) numbering(columns []string, clinicians, spare int) ([]mixColumn, error) {
-	out, size := make([]mixColumn, len(columns)), int64(1)
-	per := 2 * int64(max(1, clinicians)) // clinician and arch come last
-	for i, c := range slices.Backward(columns) {
-		out[i] = mixColumn{codeOf(c), size, size * per}
-		levels := int64(len(l[c]) + 1)
-		if size > math.MaxInt64/(levels*per*int64(spare)) {
-			return nil, fmt.Errorf("case mix of %s has more combinations of levels than can be numbered", strings.Join(columns, ", "))
+// number says how combinations of the columns' levels are numbered: like the digits of a
+// number, the first column being the first digit, so that their order is that of the
+// levels. Clinician and arch come last.
+func (b *pairBasis) number(set *mixSet) error {
+	per := int64(b.places())
+	set.Mix, set.size = make([]mixColumn, len(set.columns)), 1
+	for i, c := range slices.Backward(set.columns) {
+		set.Mix[i] = mixColumn{codeOf(c), set.size, set.size * per}
+		levels := int64(len(b.levels[c]) + 1)
+		if set.size > math.MaxInt64/(levels*per) {
+			return fmt.Errorf("case mix of %s has more combinations of levels than can be numbered", strings.Join(set.columns, ", "))
 		}
-		size *= levels
+		set.size *= levels
 	}
-	return out, nil
+	set.Wide = set.size*per > math.MaxInt32
+	return nil
+}
+
+// pairLayout fills the statements that lay the dentures out.
+type pairLayout struct {
+	Columns          []codedColumn
+	Sets             []mixSet
+	Habits, Outcomes []queries.Name
+}
+
+// layOutPairs leaves pair_dentures and pair_mates.
+func (q *asker) layOutPairs(ctx context.Context, b *pairBasis, habits, columns []string) error {
+	layout, args := pairLayout{Sets: b.sets}, make([]any, len(columns))
+	for i, c := range columns {
+		layout.Columns = append(layout.Columns, codedColumn{i + 1, len(b.levels[c]), queries.NameOf(c), codeOf(c)})
+		args[i] = strings.Join(b.levels[c], "\x1f")
+	}
+	for _, h := range habits {
+		if name := queries.NameOf(h); !slices.Contains(layout.Habits, name) {
+			layout.Habits = append(layout.Habits, name)
+		}
+	}
+	for _, o := range q.outcomeColumns() {
+		layout.Outcomes = append(layout.Outcomes, o.Name)
+	}
+	if err := q.execFilled(ctx, "pair_dentures", layout, args...); err != nil {
+		return err
+	}
+	return q.execFilled(ctx, "pair_mates", layout)
 }
 
 // coding names the levels of the combinations with these numbers.
-func (l mixLevels) coding(columns []string, numbered []mixColumn, mixes []int64) coding {
-	c := coding{names: make([][]string, len(columns)), of: make([][]int, len(mixes))}
-	for k, column := range columns {
-		c.names[k] = append(slices.Clone(l[column]), "") // "" is a level of its own: not recorded
+func (b *pairBasis) coding(set *mixSet, mixes []int64) coding {
+	c := coding{names: make([][]string, len(set.columns)), of: make([][]int, len(mixes))}
+	for k, column := range set.columns {
+		c.names[k] = append(slices.Clone(b.levels[column]), "") // "" is a level of its own: not recorded
 	}
 	for i, mix := range mixes {
-		c.of[i] = make([]int, len(columns))
-		for k, column := range numbered {
+		c.of[i] = make([]int, len(set.columns))
+		for k, column := range set.Mix {
 			c.of[i][k], mix = int(mix/column.size), mix%column.size
 		}
 	}
@@ -117,29 +201,4 @@ func encodeLevels(mixes [][]string, columns int) coding {
 		}
 	}
 	return c
-}
-
-// mixPatterns reads the patterns of several comparisons at once.
-func (q *asker) mixPatterns(ctx context.Context, fits []*pairFit, clinicians int) error {
-	if err := q.execFilled(ctx, "pair_groups", pairStatement{len(fits), clinicians, pairTasks(fits)}); err != nil {
-		return err
-	}
-	return q.each(ctx, "pair_patterns", func(rows *sql.Rows) error {
-		p := mixPattern{side: -1}
-		var no int
-		var mix int64
-		var exposed sql.NullBool
-		err := rows.Scan(&no, &mix, &p.upper, &exposed, &p.n, &p.share, &p.y, &p.shared, &p.yy, &p.yShare, &p.shareShare)
-		p.yShare, p.shareShare = p.yShare/1e9, p.shareShare/1e18
-		if exposed.Valid {
-			p.side = int(bit(exposed.Bool))
-		}
-		f := fits[no]
-		if len(f.mixes) == 0 || f.mixes[len(f.mixes)-1] != mix {
-			f.mixes = append(f.mixes, mix)
-		}
-		p.mix = len(f.mixes)
-		f.patterns = append(f.patterns, p)
-		return err
-	})
 }

@@ -49,11 +49,11 @@ func (q *asker) doses(ctx context.Context) ([]Dose, error) {
 			continue
 		}
 		done[first.Outcome] = true
-		days, once, ok := q.pairWindow(first.Outcome)
+		days, _, ok := q.pairWindow(first.Outcome)
 		if !ok {
 			return nil, fmt.Errorf("outcome %s has no window", first.Outcome)
 		}
-		if err := q.outcomeRows(ctx, first.Outcome, days, once); err != nil {
+		if err := q.outcomeRows(ctx, first.Outcome); err != nil {
 			return nil, err
 		}
 		for i, h := range hypotheses {

@@ -46,8 +46,8 @@ type view struct {
 // pairFit is everything computed for one habit and outcome.
 type pairFit struct {
 	exposure queries.Name // the habit's column
-	columns  []string     // of case mix
-	numbered []mixColumn
+	outcome  queries.Name
+	set      *mixSet // of columns of case mix
 	patterns []mixPattern
 	mixes    []int64 // the numbers of the combinations of case mix, in order
 
@@ -62,31 +62,20 @@ type pairFit struct {
 	eventsWith, eventsOut int64
 }
 
-// mostTasks is how many comparisons a statement can hold.
-const mostTasks = 1000
-
-// newPairFit starts the comparison of a habit; nothing to adjust for leaves the arch,
-// which every comparison keeps apart anyway.
-func newPairFit(exposure string, columns []string, levels mixLevels, clinicians int) (*pairFit, error) {
-	if len(columns) == 0 {
-		columns = []string{"arch"}
-	}
-	numbered, err := levels.numbering(columns, clinicians, 3*mostTasks)
-	return &pairFit{exposure: queries.NameOf(exposure), columns: columns, numbered: numbered}, err
+// newPairFit starts the comparison of a habit.
+func newPairFit(exposure, outcome string, columns []string, b *pairBasis) (*pairFit, error) {
+	set, err := b.set(columns)
+	return &pairFit{exposure: queries.NameOf(exposure), outcome: queries.NameOf(outcome), set: set}, err
 }
 
-// fitPairs compares dentures with and without each habit for the outcome in outcome_rows:
-// a case-mix model of each from patterns, then strata, then the squares that patients
-// with several dentures need, each read for all habits by one statement.
-func (q *asker) fitPairs(ctx context.Context, fits []*pairFit, levels mixLevels, clinicians int) error {
-	clinicians = max(1, clinicians)
-	if err := q.execFilled(ctx, "pair_rows", neededColumns(fits)); err != nil {
+// fitPairs compares dentures with and without each habit: a case-mix model of each from
+// patterns, then strata, then the squares that patients with several dentures need, each
+// read for all comparisons by one statement.
+func (q *asker) fitPairs(ctx context.Context, fits []*pairFit, b *pairBasis) error {
+	if err := q.readPatterns(ctx, fits, b); err != nil {
 		return err
 	}
-	if err := q.mixPatterns(ctx, fits, clinicians); err != nil {
-		return err
-	}
-	if err := sideBySide(fits, func(f *pairFit) error { return f.fitMix(levels, clinicians, q.s.MinDentures) }); err != nil {
+	if err := sideBySide(fits, func(f *pairFit) error { return f.fitMix(b, q.s.MinDentures) }); err != nil {
 		return err
 	}
 	if !slices.ContainsFunc(fits, (*pairFit).fitted) {
@@ -94,7 +83,7 @@ func (q *asker) fitPairs(ctx context.Context, fits []*pairFit, levels mixLevels,
 	}
 	for _, f := range fits {
 		if f.fitted() {
-			f.cells = make([]pairCell, 2*clinicians*f.mix.bands)
+			f.cells = make([]pairCell, b.places()*f.mix.bands)
 		}
 	}
 	if err := q.exec(ctx, "pair_scores", scores(fits)); err != nil {
@@ -106,10 +95,10 @@ func (q *asker) fitPairs(ctx context.Context, fits []*pairFit, levels mixLevels,
 	if err := sideBySide(fits, (*pairFit).estimate); err != nil {
 		return err
 	}
-	if err := q.readProducts(ctx, fits, clinicians); err != nil {
+	if err := q.readProducts(ctx, fits, b); err != nil {
 		return err
 	}
-	if err := q.readPatients(ctx, fits, clinicians); err != nil {
+	if err := q.readPatients(ctx, fits, b); err != nil {
 		return err
 	}
 	return sideBySide(fits, (*pairFit).spread)
@@ -138,7 +127,7 @@ func sideBySide(fits []*pairFit, work func(*pairFit) error) error {
 // fitMix counts the sides and fits the case-mix model. A pair with too few dentures or
 // events on a side to be graded is counted and not fitted. It also sums the crude
 // comparison, which needs no more than the patterns.
-func (f *pairFit) fitMix(levels mixLevels, clinicians int, least int64) error {
+func (f *pairFit) fitMix(b *pairBasis, least int64) error {
 	arches := make([]pairCell, 2)
 	for _, p := range f.patterns {
 		if p.side < 0 {
@@ -154,9 +143,9 @@ func (f *pairFit) fitMix(levels mixLevels, clinicians int, least int64) error {
 	if min(f.exposed, f.assessable-f.exposed) < least || min(f.eventsWith, f.eventsOut) < gradeEvents {
 		return nil
 	}
-	bands := min(mixBands, max(1, int(f.assessable)/(2*max(1, clinicians)*bandDentures)))
+	bands := min(mixBands, max(1, int(f.assessable)/(b.places()*bandDentures)))
 	var err error
-	if f.mix, err = fitMix(f.patterns, levels.coding(f.columns, f.numbered, f.mixes), f.columns, bands); err != nil {
+	if f.mix, err = fitMix(f.patterns, b.coding(f.set, f.mixes), f.set.columns, bands); err != nil {
 		return err
 	}
 	f.crude.inflate = 1

@@ -3,6 +3,7 @@ package review
 import (
 	"context"
 	"math"
+	"slices"
 	"strings"
 
 	"afterfit/internal/habit"
@@ -15,7 +16,9 @@ func (q *asker) allPairs(ctx context.Context) ([]Pair, error) {
 	if err != nil {
 		return nil, err
 	}
-	plain, err := q.associations(ctx)
+	plain, err := q.associations(ctx, func(habit, outcome string) bool {
+		return slices.ContainsFunc(pairs, func(p Pair) bool { return p.Habit == habit && p.Outcome == outcome })
+	})
 	if err != nil {
 		return nil, err
 	}

@@ -4,47 +4,73 @@ import (
 	"context"
 	"database/sql"
 	"math"
-	"slices"
 
 	"afterfit/queries"
 )
 
 // pairStatement fills the statements about several comparisons at once.
 type pairStatement struct {
-	Tasks, Clinicians int
-	Of                []pairTask
+	Places   int // of clinician and arch
+	Families []pairFamily
 }
 
-// pairTask is what a comparison brings to them.
+// pairFamily are comparisons of one habit that adjust for the same columns: they differ
+// in the outcome alone.
+type pairFamily struct {
+	Exposure, Set queries.Name
+	Of            []pairTask
+}
+
+// pairTask is what a comparison brings to the statements.
 type pairTask struct {
-	No       int
-	Exposure queries.Name
-	Mix      []mixColumn
+	No      int
+	Outcome queries.Name
 }
 
-func pairTasks(fits []*pairFit) []pairTask {
-	out := make([]pairTask, len(fits))
-	for i, f := range fits {
-		out[i] = pairTask{i, f.exposure, f.numbered}
+// statement gathers the comparisons that are taken into families, in the order in which
+// these first come.
+func (b *pairBasis) statement(fits []*pairFit, take func(*pairFit) bool) pairStatement {
+	s, at := pairStatement{Places: b.places()}, map[[2]queries.Name]int{}
+	for no, f := range fits {
+		if !take(f) {
+			continue
+		}
+		key := [2]queries.Name{f.exposure, f.set.Name}
+		i, ok := at[key]
+		if !ok {
+			i = len(s.Families)
+			at[key], s.Families = i, append(s.Families, pairFamily{Exposure: f.exposure, Set: f.set.Name})
+		}
+		s.Families[i].Of = append(s.Families[i].Of, pairTask{no, f.outcome})
 	}
-	return out
+	return s
 }
 
-// neededColumns are the columns of pair_coded that the comparisons look at.
-func neededColumns(fits []*pairFit) []queries.Name {
-	var out []queries.Name
-	need := func(n queries.Name) {
-		if !slices.Contains(out, n) {
-			out = append(out, n)
-		}
+func everyFit(*pairFit) bool { return true }
+
+// readPatterns reads the patterns of several comparisons at once.
+func (q *asker) readPatterns(ctx context.Context, fits []*pairFit, b *pairBasis) error {
+	if err := q.execFilled(ctx, "pair_groups", b.statement(fits, everyFit)); err != nil {
+		return err
 	}
-	for _, f := range fits {
-		need(f.exposure)
-		for _, c := range f.numbered {
-			need(c.Code)
+	return q.each(ctx, "pair_patterns", func(rows *sql.Rows) error {
+		p := mixPattern{side: -1}
+		var no int
+		var mix int64
+		var exposed sql.NullBool
+		err := rows.Scan(&no, &mix, &p.upper, &exposed, &p.n, &p.share, &p.y, &p.shared, &p.yy, &p.yShare, &p.shareShare)
+		p.yShare, p.shareShare = p.yShare/1e9, p.shareShare/1e18
+		if exposed.Valid {
+			p.side = int(bit(exposed.Bool))
 		}
-	}
-	return out
+		f := fits[no]
+		if len(f.mixes) == 0 || f.mixes[len(f.mixes)-1] != mix {
+			f.mixes = append(f.mixes, mix)
+		}
+		p.mix = len(f.mixes)
+		f.patterns = append(f.patterns, p)
+		return err
+	})
 }
 
 // scores writes the fits as pair_scores reads them.
@@ -84,22 +110,24 @@ func (q *asker) readCells(ctx context.Context, fits []*pairFit) error {
 }
 
 // readProducts reads what pairs of dentures of one patient add to the squares.
-func (q *asker) readProducts(ctx context.Context, fits []*pairFit, clinicians int) error {
-	fitted := slices.DeleteFunc(pairTasks(fits), func(t pairTask) bool { return !fits[t.No].fitted() })
-	return q.eachFilled(ctx, "pair_squares", pairStatement{len(fits), clinicians, fitted}, func(rows *sql.Rows) error {
+func (q *asker) readProducts(ctx context.Context, fits []*pairFit, b *pairBasis) error {
+	if err := q.execFilled(ctx, "pair_products", b.statement(fits, (*pairFit).fitted)); err != nil {
+		return err
+	}
+	return q.each(ctx, "pair_squares", func(rows *sql.Rows) error {
 		var no int
-		var a, b bool
+		var inA, inB bool
 		p := pairProduct{times: 2}
 		o := &p.of
-		err := rows.Scan(&no, &p.cell[0], &a, &p.cell[1], &b, &p.twos, &o[0][0], &o[0][1], &o[1][0], &o[1][1], &o[0][2], &o[2][0], &o[2][2], &o[1][2], &o[2][1], &p.mm, &p.mr)
-		p.side = [2]int{int(bit(a)), int(bit(b))}
+		err := rows.Scan(&no, &p.cell[0], &inA, &p.cell[1], &inB, &p.twos, &o[0][0], &o[0][1], &o[1][0], &o[1][1], &o[0][2], &o[2][0], &o[2][2], &o[1][2], &o[2][1], &p.mm, &p.mr)
+		p.side = [2]int{int(bit(inA)), int(bit(inB))}
 		fits[no].products = append(fits[no].products, p)
 		return err
 	})
 }
 
 // readPatients counts the patients compared within clinicians.
-func (q *asker) readPatients(ctx context.Context, fits []*pairFit, clinicians int) error {
+func (q *asker) readPatients(ctx context.Context, fits []*pairFit, b *pairBasis) error {
 	many := make([][2]int64, len(fits))
 	var compared [][]any
 	for no, f := range fits {
@@ -112,7 +140,7 @@ func (q *asker) readPatients(ctx context.Context, fits []*pairFit, clinicians in
 	if len(compared) == 0 {
 		return nil
 	}
-	err := q.eachFilled(ctx, "pair_many", pairStatement{len(fits), clinicians, pairTasks(fits)}, func(rows *sql.Rows) error {
+	err := q.eachFilled(ctx, "pair_many", b.statement(fits, (*pairFit).fitted), func(rows *sql.Rows) error {
 		var no int
 		var n [2]int64
 		err := rows.Scan(&no, &n[0], &n[1])

@@ -3,6 +3,7 @@ package review
 import (
 	"context"
 	"database/sql"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -17,6 +18,7 @@ type pairService struct {
 	visitMinutes float64 // per adjustment visit; NaN where never recorded
 	visits       int64
 	clinicians   int
+	dentures     int64
 }
 
 // pairWindow is an outcome's window and whether it counts once.
@@ -41,39 +43,72 @@ func (q *asker) pairFindings(ctx context.Context, hypotheses []habit.Hypothesis)
 	if err != nil {
 		return nil, err
 	}
-	columns, sets := []string{"arch"}, make([][]string, len(hypotheses))
-	outcomes := map[string][]int{}
-	var order []string
+	habits, sets := make([]string, len(hypotheses)), make([][]string, len(hypotheses))
 	for i, h := range hypotheses {
-		if outcomes[h.Outcome] == nil {
-			order = append(order, h.Outcome)
-		}
-		outcomes[h.Outcome] = append(outcomes[h.Outcome], i)
-		sets[i] = h.Columns()
-		for _, c := range sets[i] {
-			if !slices.Contains(columns, c) {
-				columns = append(columns, c)
-			}
-		}
+		habits[i], sets[i] = h.Column(), h.Columns()
 	}
-	levels, err := q.codePairs(ctx, columns)
+	basis, err := q.codePairs(ctx, habits, sets, service.clinicians)
 	if err != nil {
 		return nil, err
 	}
+	fits := make([]*pairFit, len(hypotheses))
+	for i, h := range hypotheses {
+		if fits[i], err = newPairFit(habits[i], h.Outcome, sets[i], basis); err != nil {
+			return nil, err
+		}
+	}
+	for _, batch := range basis.batches(fits, service.dentures) {
+		if err := q.fitPairs(ctx, batch, basis); err != nil {
+			return nil, err
+		}
+	}
 	out := make([]Pair, len(hypotheses))
-	for _, o := range order {
-		if err := q.outcomePairs(ctx, o, hypotheses, sets, outcomes[o], levels, service, out); err != nil {
+	for i, h := range hypotheses {
+		days, once, ok := q.pairWindow(h.Outcome)
+		if !ok {
+			return nil, fmt.Errorf("outcome %s has no window", h.Outcome)
+		}
+		if out[i], err = q.answer(h, sets[i], fits[i], service, days, once); err != nil {
 			return nil, err
 		}
 	}
 	return out, rankPairs(out)
 }
 
+// batchRows is how many groups of dentures the comparisons that are worked on together
+// may have at the most, so that the groups stay within a few hundred megabytes.
+const batchRows = 5_000_000
+
+// batches cuts the comparisons into lots whose groups fit into memory together, keeping
+// families together and their order. A group is a combination of case mix, clinician,
+// arch and habit, and there are never more than dentures.
+func (b *pairBasis) batches(fits []*pairFit, dentures int64) [][]*pairFit {
+	var out [][]*pairFit
+	room := int64(0)
+	for _, family := range b.statement(fits, everyFit).Families {
+		var lot []*pairFit
+		for _, t := range family.Of {
+			lot = append(lot, fits[t.No])
+		}
+		groups := dentures
+		if lot[0].set.size <= dentures {
+			groups = min(dentures, 3*lot[0].set.size*int64(b.places()))
+		}
+		rows := groups * int64(len(lot))
+		if room < rows {
+			out, room = append(out, nil), batchRows
+		}
+		out[len(out)-1] = append(out[len(out)-1], lot...)
+		room -= rows
+	}
+	return out
+}
+
 func (q *asker) pairService(ctx context.Context) (pairService, error) {
 	s := pairService{visitMinutes: math.NaN()}
 	err := q.each(ctx, "pair_service", func(rows *sql.Rows) error {
 		var quarters, years, minutes int64
-		if err := rows.Scan(&quarters, &years, &minutes, &s.visits); err != nil {
+		if err := rows.Scan(&quarters, &years, &minutes, &s.visits, &s.dentures); err != nil {
 			return err
 		}
 		if s.years = float64(years); quarters > 0 {
@@ -96,34 +131,6 @@ func (q *asker) pairService(ctx context.Context) (pairService, error) {
 		return rows.Scan(&code)
 	})
 	return s, err
-}
-
-// outcomePairs answers the hypotheses about one outcome.
-func (q *asker) outcomePairs(ctx context.Context, outcome string, hypotheses []habit.Hypothesis, sets [][]string, which []int, levels mixLevels, service pairService, out []Pair) error {
-	days, once, ok := q.pairWindow(outcome)
-	if !ok {
-		return nil
-	}
-	if err := q.outcomeRows(ctx, outcome, days, once); err != nil {
-		return err
-	}
-	fits := make([]*pairFit, len(which))
-	for n, i := range which {
-		var err error
-		if fits[n], err = newPairFit(hypotheses[i].Column(), sets[i], levels, service.clinicians); err != nil {
-			return err
-		}
-	}
-	if err := q.fitPairs(ctx, fits, levels, service.clinicians); err != nil {
-		return err
-	}
-	for n, i := range which {
-		var err error
-		if out[i], err = q.answer(hypotheses[i], sets[i], fits[n], service, days, once); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // rankPairs gives the q-values over the family, which the negative controls do not

@@ -12,6 +12,7 @@ import (
 
 // execFilled is exec for a statement that is filled with data.
 func (q *asker) execFilled(ctx context.Context, name string, data any, args ...any) error {
+	defer q.watched(name)()
 	if _, err := q.c.ExecContext(ctx, queries.Fill(name, data), args...); err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
@@ -20,6 +21,7 @@ func (q *asker) execFilled(ctx context.Context, name string, data any, args ...a
 
 // eachFilled is each for a statement that is filled with data.
 func (q *asker) eachFilled(ctx context.Context, name string, data any, scan func(*sql.Rows) error, args ...any) error {
+	defer q.watched(name)()
 	rows, err := q.c.QueryContext(ctx, queries.Fill(name, data), args...)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
@@ -34,6 +36,15 @@ func (q *asker) eachFilled(ctx context.Context, name string, data any, scan func
 		return fmt.Errorf("%s: %w", name, err)
 	}
 	return nil
+}
+
+// watched tells the asker's watcher, where there is one, that a statement begins, and
+// with the function returned that it has ended and its rows are read.
+func (q *asker) watched(statement string) (ended func()) {
+	if q.watch == nil {
+		return func() {}
+	}
+	return q.watch(statement)
 }
 
 // joined writes rows of fields as the statements read them: fields joined by commas,

@@ -22,14 +22,14 @@ func TestPatientsComparedAreCountedOnce(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, q.exec(ctx, "pair_clinicians"))
 	const clinicians = 15 // more than there are, so that strata have one band
-	levels, err := q.codePairs(ctx, []string{"arch"})
+	habits := []string{"h_clearance_over_2", "h_palate_bulk", "h_sized_by_eye"}
+	basis, err := q.codePairs(ctx, habits, [][]string{nil}, clinicians)
 	require.NoError(t, err)
-	require.NoError(t, q.outcomeRows(ctx, Adjustments, 90, false))
 	compared := 0
-	for _, habit := range []string{"h_clearance_over_2", "h_palate_bulk", "h_sized_by_eye"} {
-		f, err := newPairFit(habit, nil, levels, clinicians)
+	for _, habit := range habits {
+		f, err := newPairFit(habit, Adjustments, nil, basis)
 		require.NoError(t, err)
-		require.NoError(t, q.fitPairs(ctx, []*pairFit{f}, levels, clinicians))
+		require.NoError(t, q.fitPairs(ctx, []*pairFit{f}, basis))
 		if !f.within.ok {
 			continue
 		}
@@ -42,7 +42,7 @@ func TestPatientsComparedAreCountedOnce(t *testing.T) {
 		}
 		var patients, many int64
 		require.NoError(t, q.c.QueryRowContext(ctx, fmt.Sprintf(
-			"SELECT count(DISTINCT patient_no), count(DISTINCT patient_no) FILTER (dentures > 2) FROM pair_rows WHERE %s IS NOT NULL AND clinician_no * 2 + CAST(upper AS INTEGER) IN (%s)", habit, cells)).Scan(&patients, &many))
+			"SELECT count(DISTINCT patient_no), count(DISTINCT patient_no) FILTER (dentures > 2) FROM pair_dentures WHERE s_adjustment_visits IS NOT NULL AND %s IS NOT NULL AND %s %% %d IN (%s)", habit, basis.sets[0].Name, 2*clinicians, cells)).Scan(&patients, &many))
 		assert.Equal(t, patients, f.patients, habit)
 		require.Positive(t, many, habit)
 		compared++

@@ -35,15 +35,18 @@ func TestPairsAgreeWithR(t *testing.T) {
 	defer q.c.Close()
 	require.NoError(t, q.exec(ctx, "pair_clinicians"))
 	columns := []string{"ridge_class", "sex", "prior_denture"}
-	levels, err := q.codePairs(ctx, columns)
+	var habits []string
+	for id := range ref.Answers {
+		habits = append(habits, "h_"+id)
+	}
+	basis, err := q.codePairs(ctx, habits, [][]string{columns}, 15)
 	require.NoError(t, err)
 	compared := 0
-	for outcome, days := range map[string]int{Adjustments: 90, SoreSpots: 30} {
-		require.NoError(t, q.outcomeRows(ctx, outcome, days, false))
+	for _, outcome := range []string{Adjustments, SoreSpots} {
 		for id, want := range ref.Answers {
-			f, err := newPairFit("h_"+id, columns, levels, 15)
+			f, err := newPairFit("h_"+id, outcome, columns, basis)
 			require.NoError(t, err)
-			require.NoError(t, q.fitPairs(ctx, []*pairFit{f}, levels, 15))
+			require.NoError(t, q.fitPairs(ctx, []*pairFit{f}, basis))
 			require.Equal(t, 1, f.mix.bands)
 			for _, c := range []struct {
 				name string

@@ -45,7 +45,7 @@ func (q *asker) prepare(ctx context.Context, r recurrent) (map[groupKey]*recurre
 
 // countRecurrent counts an outcome for the groups in group_rows and leaves recurrent_days.
 func (q *asker) countRecurrent(ctx context.Context, r recurrent) (map[groupKey]*recurrentCounts, []groupKey, error) {
-	if err := q.exec(ctx, "recurrent_days", r.outcome, r.days); err != nil {
+	if err := q.exec(ctx, "group_days", r.outcome, r.days); err != nil {
 		return nil, nil, err
 	}
 	groups := map[groupKey]*recurrentCounts{}

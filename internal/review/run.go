@@ -79,28 +79,32 @@ func (q *asker) shared(ctx context.Context, f *Findings) (err error) {
 
 // outcomes fills headlines, groups, bands and curves.
 func (q *asker) outcomes(ctx context.Context, f *Findings) error {
-	if err := q.exec(ctx, "group_rows"); err != nil {
+	c, err := q.newCohort(ctx, slices.Concat([]string{"all"}, dimensions, exposures)...)
+	if err != nil {
+		return err
+	}
+	if err := c.robust(ctx); err != nil {
 		return err
 	}
 	for _, r := range q.recurrents() {
-		estimates, order, err := q.recurrentEstimates(ctx, r)
+		estimates, order, err := c.recurrentEstimates(r)
 		if err != nil {
 			return err
 		}
 		f.place(r.outcome, estimates, order)
 	}
-	patients, err := q.patients(ctx)
+	firsts, err := c.firsts(ctx)
 	if err != nil {
 		return err
 	}
 	for _, o := range q.firsts() {
-		estimates, order, err := q.firstEstimates(ctx, o, patients)
+		estimates, order, err := firsts.estimates(o)
 		if err != nil {
 			return err
 		}
 		f.place(o.outcome, estimates, order)
 	}
-	f.Curves, err = q.curves(ctx)
+	f.Curves, err = q.curves(firsts)
 	return err
 }
 

@@ -9,7 +9,9 @@ import (
 	"slices"
 	"strings"
 
+	"afterfit/internal/habit"
 	"afterfit/internal/store"
+	"afterfit/queries"
 )
 
 // ErrTooSmallToShare says that a store has too few people for a share form.
@@ -386,4 +388,24 @@ func (p Pair) shareable(s sides) bool {
 	}
 	// Below a hundred one digit would tell nearly how many are not recorded, which a band may hide.
 	return p.Within.Ratio.N >= 100 && p.Within.Ratio.Value > 0 && p.Within.Ratio.High.Known()
+}
+
+// habitColumn is a habit in habit_rows: its groups are numbered from First, four for
+// each habit.
+type habitColumn struct {
+	ID, Column queries.Name
+	First      int
+}
+
+// habitRows leaves group_rows with every habit as a dimension.
+func (q *asker) habitRows(ctx context.Context) error {
+	var columns []habitColumn
+	for _, h := range habit.Catalogue {
+		columns = append(columns, habitColumn{ID: queries.NameOf(h.ID), Column: queries.NameOf(h.Column())})
+	}
+	slices.SortFunc(columns, func(a, b habitColumn) int { return strings.Compare(a.ID.String(), b.ID.String()) })
+	for i := range columns {
+		columns[i].First = 4 * i
+	}
+	return q.execFilled(ctx, "habit_rows", columns)
 }

@@ -21,7 +21,6 @@ import (
 
 	"afterfit/internal/bundle"
 	"afterfit/internal/demo"
-	"afterfit/internal/habit"
 	"afterfit/internal/intake"
 	"afterfit/internal/page"
 	"afterfit/internal/review"
@@ -156,7 +155,7 @@ func benchQuestions(ctx context.Context, t *testing.T, s *sheet, n int, st *stor
 
 // benchPages sets the pages beside writing their bytes.
 func benchPages(t *testing.T, s *sheet, n int, found *review.Findings, all []review.Summary, dir string) {
-	opt := page.Options{HabitName: func(id string) (string, string) { h, _ := habit.Find(id); return h.Title, h.Sentence }}
+	opt := page.Options{}
 	var b strings.Builder
 	pages := timed(t, func() {
 		require.NoError(t, page.Pack(&b, found, opt))

@@ -5,8 +5,10 @@ import (
 	"database/sql"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
+	"afterfit/internal/habit"
 	"afterfit/internal/stats"
 )
 
@@ -36,38 +38,63 @@ const (
 // over patients as zone_habit_sizes says.
 type habitSizes struct{ w, o, patients, ww, oo, wo int64 }
 
+// zoneSpots leaves zone_spots, once for an asker.
+func (q *asker) zoneSpots(ctx context.Context) error {
+	if q.spots {
+		return nil
+	}
+	if err := q.exec(ctx, "zone_places"); err != nil {
+		return err
+	}
+	q.spots = true
+	return q.exec(ctx, "zone_spots")
+}
+
 // zonesByHabit sets the sore spots of dentures with each habit named (all of them for
-// none) beside those without, place by place. It reads group_rows as habit_rows made it.
-func (q *asker) zonesByHabit(ctx context.Context, habits []string) ([]ZoneContrast, error) {
-	if err := q.exec(ctx, "zone_spots"); err != nil {
+// none) beside those without, place by place, in the order of the habits' ids.
+func (q *asker) zonesByHabit(ctx context.Context, ids []string) ([]ZoneContrast, error) {
+	if err := q.zoneSpots(ctx); err != nil {
 		return nil, err
 	}
-	chosen := strings.Join(habits, "|")
+	var habits []habit.Habit
+	for _, h := range habit.Catalogue {
+		if len(ids) == 0 || slices.Contains(ids, h.ID) {
+			habits = append(habits, h)
+		}
+	}
+	slices.SortFunc(habits, func(a, b habit.Habit) int { return strings.Compare(a.ID, b.ID) })
+	c := q.habitCohort(habits)
+	if err := q.execFilled(ctx, "cohort_habits", c.fill()); err != nil {
+		return nil, err
+	}
 	sizes := map[[2]string]habitSizes{}
-	err := q.each(ctx, "zone_habit_sizes", func(rows *sql.Rows) error {
-		var k [2]string
+	err := q.eachFilled(ctx, "zone_habit_sizes", c.fill(), func(rows *sql.Rows) error {
+		var dim int
+		var arch string
 		var s habitSizes
-		err := rows.Scan(&k[0], &k[1], &s.w, &s.o, &s.patients, &s.ww, &s.oo, &s.wo)
-		sizes[k] = s
+		err := rows.Scan(&dim, &arch, &s.w, &s.o, &s.patients, &s.ww, &s.oo, &s.wo)
+		sizes[[2]string{habits[dim].ID, arch}] = s
 		return err
-	}, chosen)
+	})
 	if err != nil {
 		return nil, err
 	}
 	out := []ZoneContrast{}
-	err = q.each(ctx, "zone_habit_counts", func(rows *sql.Rows) error {
+	err = q.eachFilled(ctx, "zone_habit_counts", c.fill(), func(rows *sql.Rows) error {
 		var z ZoneContrast
-		var c zoneSums
-		if err := rows.Scan(&z.Habit, &z.Arch, &z.Zone, &z.Side, &c.bw, &c.bo, &c.bwbw, &c.bobo, &c.bwbo, &c.bww, &c.bwo, &c.bow, &c.boo); err != nil {
+		var dim int
+		var sums zoneSums
+		if err := rows.Scan(&dim, &z.Arch, &z.Zone, &z.Side, &sums.bw, &sums.bo, &sums.bwbw, &sums.bobo, &sums.bwbo, &sums.bww, &sums.bwo, &sums.bow, &sums.boo); err != nil {
 			return err
 		}
+		z.Habit = habits[dim].ID
 		s := sizes[[2]string{z.Habit, z.Arch}]
 		if s.w == 0 || s.o == 0 {
 			return nil // nothing to hold it against
 		}
 		out = append(out, z)
-		return q.zoneContrast(&out[len(out)-1], s, c)
-	}, chosen)
+		return q.zoneContrast(&out[len(out)-1], s, sums)
+	})
 	return out, err
 }
 
@@ -127,9 +154,6 @@ func (c zoneSums) variance(s habitSizes) float64 {
 
 // zonesByHabitRows answers the question for every habit.
 func (q *asker) zonesByHabitRows(ctx context.Context) ([][]any, error) {
-	if err := q.habitRows(ctx); err != nil {
-		return nil, err
-	}
 	all, err := q.zonesByHabit(ctx, nil)
 	var rows [][]any
 	for _, z := range all {

@@ -22,7 +22,6 @@ func contrasts(t *testing.T, st *store.Store, s Settings, habits ...string) map[
 	q, err := newAsker(ctx, st, s)
 	require.NoError(t, err)
 	defer func() { assert.NoError(t, q.c.Close()) }()
-	require.NoError(t, q.habitRows(ctx))
 	all, err := q.zonesByHabit(ctx, habits)
 	require.NoError(t, err)
 	out := map[string]ZoneContrast{}

@@ -3,6 +3,8 @@
 // they hold a name, and only the names in the two registries below mean anything.
 (function () {
   'use strict';
+  // What the script says, and how the page's language writes numbers, comes with the page.
+  var WORDS = window.afterfitWords || JSON.parse(document.getElementById('words-data').textContent);
   var INK = '#222', GREY = '#6b6b6b', SERVICE = '#0072B2', BEYOND = '#D55E00';
   var printing = false; // paper sets rows closer
   var PAPER = 676; // the width of A4 between its margins, which Letter exceeds
@@ -91,12 +93,19 @@
     }
   };
 
+  // local writes a number of an axis or a tip as the page's language does.
+  function local(n) {
+    var parts = String(Math.round(n * 1e9) / 1e9).split('.');
+    parts[0] = parts[0].replace(/(\d)(?=(?:\d{3})+$)/g, '$1' + WORDS.thousands);
+    return parts.join(WORDS.decimal);
+  }
+
   var tips = {
     item: function (p) { return p.name + '\n' + (Array.isArray(p.value) ? p.value[4] : p.value); },
     day: function (list) {
       return list.reduce(function (said, p) {
-        return p.seriesType === 'line' ? said + '\n' + p.seriesName + ': ' + (Math.round(p.value[1] * 10) / 10) + '%' : said;
-      }, 'Day ' + list[0].value[0]);
+        return p.seriesType === 'line' ? said + '\n' + p.seriesName + ': ' + WORDS.percent.replace('{n}', local(Math.round(p.value[1] * 10) / 10)) : said;
+      }, WORDS.day.replace('{day}', local(list[0].value[0])));
     }
   };
 
@@ -108,7 +117,10 @@
     option.textStyle = { fontFamily: FONT, color: INK };
     option.tooltip = { renderMode: 'richText', confine: true, trigger: option.tooltip && option.tooltip.trigger || 'item',
       formatter: known(tips, option.tooltip && option.tooltip.formatter) || undefined };
-    option.xAxis.concat(option.yAxis).forEach(function (axis) { axis.axisTick = { show: false }; });
+    option.xAxis.concat(option.yAxis).forEach(function (axis) {
+      axis.axisTick = { show: false };
+      if (axis.type === 'value' && axis.axisLabel.show) { axis.axisLabel.formatter = local; }
+    });
     option.series.forEach(function (s) {
       if (s.type !== 'custom') { return; }
       var drawing = known(drawings, s.renderItem);
@@ -158,18 +170,22 @@
   // Tables: a button in each head sorts its column up, down, and back as it was; one
   // beside the summary copies the table as it stands, tabs between cells.
 
+  function literal(s) { return s.replace(/[.*+?^${}()|[\]\\]/g, '\\$&'); }
+
   // numbers reads what a cell says as numbers, "1,234 (−5 to 6)" as 1234, -5, 6, so that
   // intervals sort by their lower end and then their upper; null where it begins with no number.
+  var THOUSANDS = new RegExp('(\\d)' + (literal(WORDS.thousands) || '(?!)') + '(?=\\d{2,3})', 'g');
+  var DECIMAL = new RegExp('(\\d)' + literal(WORDS.decimal) + '(?=\\d)', 'g');
   function numbers(text) {
     if (!/^[+\u2212-]?\d/.test(text)) { return null; }
-    return text.replace(/\u2212/g, '-').replace(/(\d),(?=\d{3})/g, '$1').match(/[+-]?\d+(?:\.\d+)?/g).map(Number);
+    return text.replace(/\u2212/g, '-').replace(THOUSANDS, '$1').replace(DECIMAL, '$1.').match(/[+-]?\d+(?:\.\d+)?/g).map(Number);
   }
 
   function said(cell) { return cell.textContent.replace(/[\u2066-\u2069]/g, '').trim(); }
 
   // order compares two cells of a column that holds numbers, or of one that holds words.
   function order(a, b, numeric) {
-    if (!numeric) { return a.text.localeCompare(b.text, 'en', { numeric: true }); }
+    if (!numeric) { return a.text.localeCompare(b.text, WORDS.language, { numeric: true }); }
     for (var i = 0; i < Math.min(a.numbers.length, b.numbers.length); i++) {
       if (a.numbers[i] !== b.numbers[i]) { return a.numbers[i] - b.numbers[i]; }
     }
@@ -214,9 +230,10 @@
 
   // plain is a cell as a spreadsheet takes it: a true minus as a hyphen where a number
   // follows, nothing that ends a cell, and a formula's first sign defused.
+  var FIGURE = new RegExp('^[+-]\\d(?:[\\d.,%() -]|' + literal(WORDS.range.trim()) + ')*$');
   function plain(cell) {
     var text = said(cell).replace(/\s+/g, ' ').replace(/\u2212(?=\d)/g, '-');
-    return /^[=+@-]/.test(text) && !/^[+-]\d[\d.,%() to-]*$/.test(text) ? "'" + text : text;
+    return /^[=+@-]/.test(text) && !FIGURE.test(text) ? "'" + text : text;
   }
 
   // tabbed is the table as text; what stands once above it comes back as columns.
@@ -249,10 +266,10 @@
     var bar = document.createElement('p'), button = document.createElement('button'), word = document.createElement('span');
     bar.className = 'tools';
     button.type = 'button';
-    button.textContent = 'Copy this table';
+    button.textContent = WORDS.copy;
     word.setAttribute('role', 'status');
     button.addEventListener('click', function () {
-      copy(tabbed(element), function (copied) { word.textContent = copied ? 'Copied, with tabs between cells.' : 'This browser does not allow it; select the table and copy it by hand.'; });
+      copy(tabbed(element), function (copied) { word.textContent = copied ? WORDS.copied : WORDS.notCopied; });
     });
     bar.appendChild(button);
     bar.appendChild(word);
@@ -278,10 +295,10 @@
   function behind(fold, number, list) {
     var place = document.createElement('p'), summary = fold.querySelector('summary'), words = summary.textContent;
     place.className = 'small moved';
-    place.textContent = 'Numbers: table ' + number + ', behind the text.';
+    place.textContent = WORDS.behind.replace('{number}', number);
     moved.push({ fold: fold, place: place, summary: summary, words: words });
     fold.parentNode.replaceChild(place, fold);
-    summary.textContent = 'Table ' + number + ': ' + words.replace(/^Table: /, '');
+    summary.textContent = WORDS.numbered.replace('{number}', number).replace('{caption}', words.replace(WORDS.caption, ''));
     list.appendChild(fold);
   }
 
@@ -290,7 +307,7 @@
     printing = true;
     var list = document.createElement('section'), title = document.createElement('h2');
     list.id = 'tables';
-    title.textContent = 'Tables';
+    title.textContent = WORDS.tables;
     list.appendChild(title);
     document.querySelectorAll('main > section figure > details:not(.on-screen)').forEach(function (fold) {
       if (fold.closest('.closed')) { return; } // not printed

@@ -1,0 +1,5 @@
+package chart
+
+import "afterfit/internal/wording"
+
+var english = wording.English()

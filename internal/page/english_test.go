@@ -1,0 +1,3 @@
+package page
+
+var english = Options{}.words()
