@@ -82,7 +82,7 @@ func (w words) caseSentence(c review.AuditCase) string {
 		operator = w.Say("audit.operator", "code", w.known(c.Operator))
 	}
 	return w.Say("audit.known",
-		"age", w.known(c.AgeBand), "sex", w.known(c.Sex), "class", w.known(class), "prior", w.known(c.Prior), "course", w.known(c.Course), "operator", operator)
+		"age", w.notEmpty(isolated(w.own(c.AgeBand))), "sex", w.notEmpty(isolated(w.own(c.Sex))), "class", w.known(class), "prior", w.known(c.Prior), "course", w.known(c.Course), "operator", operator)
 }
 
 // known is a code in words, or that it was not recorded.
@@ -111,7 +111,7 @@ func auditTimeline(a *review.Audit, w words) *section {
 // dentureSentence tells one denture's course.
 func (w words) dentureSentence(a *review.Audit, d review.AuditDenture) string {
 	if d.Delivered == nil || d.End == nil {
-		return w.Say("timeline.not_delivered", "arch", w.code(d.Arch))
+		return w.Say("timeline.not_delivered", "arch", w.own(d.Arch))
 	}
 	repairs := ""
 	for _, r := range a.Repairs {
@@ -120,7 +120,7 @@ func (w words) dentureSentence(a *review.Audit, d review.AuditDenture) string {
 		}
 	}
 	return w.Say("timeline.denture",
-		"arch", w.code(d.Arch), "day", *d.Delivered, "visits", d.Visits, "repairs", repairs, "end", d.EndReason, "last", *d.End, "reason", w.endWord(d.EndReason))
+		"arch", w.own(d.Arch), "day", *d.Delivered, "visits", d.Visits, "repairs", repairs, "end", d.EndReason, "last", *d.End, "reason", w.endWord(d.EndReason))
 }
 
 func (w words) visitTable(a *review.Audit) *table {
@@ -129,7 +129,7 @@ func (w words) visitTable(a *review.Audit) *table {
 	for _, day := range auditDays(a) {
 		for _, d := range a.Dentures {
 			if d.Delivered != nil && *d.Delivered == day {
-				t.Rows = append(t.Rows, []string{w.count(day), w.Say("timeline.delivery"), sentenceCase(w.code(d.Arch)), "", "", "", "", "", ""})
+				t.Rows = append(t.Rows, []string{w.count(day), w.Say("timeline.delivery"), sentenceCase(w.own(d.Arch)), "", "", "", "", "", ""})
 			}
 		}
 		for _, v := range a.Visits {
@@ -139,7 +139,7 @@ func (w words) visitTable(a *review.Audit) *table {
 		}
 		for _, r := range a.Repairs {
 			if r.Day == day {
-				t.Rows = append(t.Rows, []string{w.count(day), sentenceCase(w.code(r.Scope)), sentenceCase(w.code(r.Arch)), w.notEmpty(w.code(r.Cause)), "", "", "", "", ""})
+				t.Rows = append(t.Rows, []string{w.count(day), sentenceCase(w.own(r.Scope)), sentenceCase(w.own(r.Arch)), w.notEmpty(w.code(r.Cause)), "", "", "", "", ""})
 			}
 		}
 	}
@@ -157,8 +157,8 @@ func (w words) visitRow(v review.AuditVisit) []string {
 	for i, p := range v.Spots {
 		spots[i] = w.spotText(p)
 	}
-	return []string{w.count(v.Day), w.Say("timeline.visit", "n", v.Number), w.notEmpty(sentenceCase(w.code(v.Arch))), w.notEmpty(w.code(v.Reason)), w.yesNo(v.Adjusted),
-		minutes, w.listed(v.Complaints), strings.Join(spots, "; "), w.notEmpty(w.code(v.LesionReview))}
+	return []string{w.count(v.Day), w.Say("timeline.visit", "n", v.Number), w.notEmpty(sentenceCase(w.own(v.Arch))), w.notEmpty(w.code(v.Reason)), w.yesNo(v.Adjusted),
+		minutes, w.listed(v.Complaints), strings.Join(spots, "; "), w.notEmpty(w.own(v.LesionReview))}
 }
 
 func (w words) spotText(p review.AuditSpot) string {

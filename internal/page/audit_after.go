@@ -17,7 +17,7 @@ func auditPointers(a *review.Audit, w words) *section {
 	for _, p := range a.Patterns {
 		title := w.found(p.Sees)
 		if p.Arch != "" {
-			title = w.Say("sentence.about", "about", sentenceCase(w.code(p.Arch)), "said", w.within(title))
+			title = w.Say("sentence.about", "about", sentenceCase(w.own(p.Arch)), "said", w.within(title))
 		}
 		s.Cards = append(s.Cards, card{Title: title, Texts: []string{w.Say("look.first", "what", w.found(p.LookAt), "source", w.found(p.Source))}})
 	}
@@ -33,12 +33,12 @@ func auditPointers(a *review.Audit, w words) *section {
 func (w words) zoneName(arch, zone string, sides []string) string {
 	said := make([]string, len(sides))
 	for i, s := range sides {
-		said[i] = w.code(s)
+		said[i] = w.own(s)
 		if s == "" {
 			said[i] = w.Say("look.no_side")
 		}
 	}
-	return w.Say("look.zone", "arch", w.code(arch), "zone", w.or("zone.*", zone, isolated(spaced(zone))), "sides", strings.Join(said, ", "))
+	return w.Say("look.zone", "arch", w.own(arch), "zone", w.or("zone.*", zone, isolated(spaced(zone))), "sides", strings.Join(said, ", "))
 }
 
 // auditLesions lists places of this case that stayed sore.
@@ -125,7 +125,7 @@ func (w words) archList(arches string) string {
 func (w words) and(arches []string) string {
 	out := make([]string, len(arches))
 	for i, a := range arches {
-		out[i] = w.code(a)
+		out[i] = w.own(a)
 	}
 	if len(out) == 2 {
 		return w.Say("word.and", "one", out[0], "other", out[1])

@@ -31,7 +31,7 @@ func (w words) timelineSVG(a *review.Audit, title string) template.HTML {
 	var lanes []chart.Lane
 	first := int64(-1)
 	for _, d := range a.Dentures {
-		l := chart.Lane{Name: sentenceCase(w.code(d.Arch)), From: -1, To: -1, Marks: w.laneMarks(a, d.Arch)}
+		l := chart.Lane{Name: sentenceCase(w.own(d.Arch)), From: -1, To: -1, Marks: w.laneMarks(a, d.Arch)}
 		if d.Delivered != nil && d.End != nil {
 			l.From, l.To = *d.Delivered, *d.End
 			if first < 0 || l.From < first {
@@ -139,7 +139,7 @@ const mostVisits = 2
 
 func (w words) soreFigure(arch string, found []sore) figure {
 	var drawn []chart.Zone
-	t := &table{Caption: w.caption(w.Say("sore.table", "arch", w.code(arch))), Head: w.columns("place", "#sore_at_visits", "#how_many", "worst_grade_seen")}
+	t := &table{Caption: w.caption(w.Say("sore.table", "arch", w.own(arch))), Head: w.columns("place", "#sore_at_visits", "#how_many", "worst_grade_seen")}
 	undrawn := 0
 	for _, f := range found {
 		visits := joinNumbers(f.visits)
@@ -158,7 +158,7 @@ func (w words) soreFigure(arch string, found []sore) figure {
 		}
 		t.Rows = append(t.Rows, []string{sentenceCase(name), visits, w.count(int64(len(f.visits))), worst})
 	}
-	fig := figure{ID: "sore-" + arch, Title: sentenceCase(w.code(arch)), SVG: template.HTML(chart.ZoneMap(w.Catalogue, arch, drawn, 4, w.Say("sore.alt", "arch", w.code(arch)))), Table: t}
+	fig := figure{ID: "sore-" + arch, Title: sentenceCase(w.own(arch)), SVG: template.HTML(chart.ZoneMap(w.Catalogue, arch, drawn, 4, w.Say("sore.alt", "arch", w.own(arch)))), Table: t}
 	if undrawn > 0 {
 		fig.Caption = w.Say("sore.undrawn", "places", undrawn)
 	}

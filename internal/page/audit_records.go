@@ -66,7 +66,7 @@ func (w words) valueName(arch, field string) string {
 		name = w.Say("recorded.value")
 	}
 	if arch != "" {
-		name = w.Say("recorded.of_arch", "name", name, "arch", w.code(arch))
+		name = w.Say("recorded.of_arch", "name", name, "arch", w.own(arch))
 	}
 	return name
 }
@@ -129,10 +129,10 @@ func (w words) entryTable(entries []review.AuditEntry) *table {
 func habitCard(h review.AuditHabit, w words) card {
 	one, other := "", "none"
 	if len(h.Arches) > 0 {
-		one = w.code(h.Arches[0])
+		one = w.own(h.Arches[0])
 	}
 	if len(h.Arches) > 1 {
-		other = w.code(h.Arches[1])
+		other = w.own(h.Arches[1])
 	}
 	c := card{Title: w.habit(h.Habit), Texts: []string{w.Say("audit_habits.shown", "arch", one, "other", other)}}
 	if what := w.habitSentence(h.Habit); what != "" {
@@ -161,7 +161,7 @@ func auditExpected(a *review.Audit, w words) *section {
 		if percent(x.Like.Unit) {
 			own, many = w.yesNo(x.Observed == 1), wording.None
 		}
-		t.Rows = append(t.Rows, []string{sentenceCase(w.code(x.Arch)), w.outcomeTitle(x.Outcome), own, w.count(x.Days), c[0], c[1], c[3], many, w.or("like.*", x.Level, spaced(x.Level)), w.found(x.Like.Method)})
+		t.Rows = append(t.Rows, []string{sentenceCase(w.own(x.Arch)), w.outcomeTitle(x.Outcome), own, w.count(x.Days), c[0], c[1], c[3], many, w.or("like.*", x.Level, spaced(x.Level)), w.found(x.Like.Method)})
 		if !told(x.Like) || percent(x.Like.Unit) {
 			continue
 		}
@@ -182,7 +182,7 @@ func auditExpected(a *review.Audit, w words) *section {
 }
 
 func (w words) expectedSentence(x review.AuditExpected) string {
-	s := w.Say("expected.sentence", "arch", w.code(x.Arch), "visits", x.Observed, "days", x.Days,
+	s := w.Say("expected.sentence", "arch", w.own(x.Arch), "visits", x.Observed, "days", x.Days,
 		"like", w.figureOf(x.Like), "interval", w.interval(x.Like), "n", x.Like.N)
 	switch {
 	case !told(x.AsMany) || x.Observed == 0:
@@ -195,7 +195,7 @@ func (w words) expectedSentence(x review.AuditExpected) string {
 }
 
 func (w words) expectedPanel(x review.AuditExpected) panel {
-	name := w.Say("sentence.about", "about", sentenceCase(w.code(x.Arch)), "said", w.outcomeName(x.Outcome))
+	name := w.Say("sentence.about", "about", sentenceCase(w.own(x.Arch)), "said", w.outcomeName(x.Outcome))
 	nan := math.NaN()
 	return panel{Title: name, Text: w.Say("expected.panel", "figure", w.short(x.Like), "n", x.Like.N),
 		SVG: template.HTML(chart.Spread{Value: float64(x.Observed), Low: plain(x.Like, x.Like.Low), Mid: plain(x.Like, x.Like.Value), High: plain(x.Like, x.Like.High),

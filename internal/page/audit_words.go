@@ -81,13 +81,13 @@ func (w words) ask(id, about string) string {
 	case review.AskHabit:
 		return w.Say("ask.habit", "habit", w.habit(about))
 	case review.AskMore:
-		return w.Say("ask.more", "arch", w.code(about))
+		return w.Say("ask.more", "arch", w.own(about))
 	case review.AskFewer:
-		return w.Say("ask.fewer", "arch", w.code(about))
+		return w.Say("ask.fewer", "arch", w.own(about))
 	case review.AskAgain:
 		return w.Say("ask.again", "place", w.askedPlace(about))
 	case review.AskCause:
-		return w.Say("ask.cause", "arch", w.code(about))
+		return w.Say("ask.cause", "arch", w.own(about))
 	case review.AskSimilar:
 		return w.Say("ask.similar")
 	}

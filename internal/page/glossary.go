@@ -5,8 +5,12 @@ import "afterfit/internal/review"
 // outcomeOrder is the order in which definitions stand.
 var outcomeOrder = []string{review.Adjustments, review.SoreSpots, review.Ulcer, review.Remake, review.Reline, review.Display, review.Vertical, review.Minutes}
 
-// glossaryOrder are the words and sources that every pack explains.
-var glossaryOrder = []string{"interval", "n", "per_100", "not_adjusted", "habit", "freeway", "ridge_class", "remake", "sources"}
+// glossaryOrder are the words and sources that pack and share form explain; statistical
+// ones stand in the pack alone, as their figures do.
+var (
+	glossaryOrder = []string{"interval", "n", "per_100", "not_adjusted", "habit", "freeway", "ridge_class", "remake", "sources"}
+	statistical   = []string{"case_mix", "control", "p_q", "shrunken", "concordance"}
+)
 
 func (w words) glossary() []definition { return w.defined("glossary", glossaryOrder) }
 

@@ -35,7 +35,7 @@ func TestTheScriptSpeaksThePagesLanguageInABrowser(t *testing.T) {
 			english = append(english, strings.ReplaceAll(strings.ReplaceAll(c, ".", ""), ",", "."))
 		}
 		up := leading(t, english)
-		assert.Greater(t, len(up), 5)
+		assert.GreaterOrEqual(t, len(up), 4)
 		assert.True(t, slices.IsSorted(up), "%v", cells)
 	}
 	ticks := evaluate[string](t, ctx, `[...document.querySelectorAll('[data-chart] text')].map(t => t.textContent).join('|')`)

@@ -159,7 +159,7 @@ func zoneMaps(f *review.Findings, w words) *section {
 func (w words) zoneFigure(all []review.ZoneCount, arch string, top float64) *figure {
 	var drawn []chart.Zone
 	undrawn, unit := int64(0), ""
-	t := &table{Caption: w.caption(w.Say("zones.table", "arch", w.code(arch))), Head: w.columns("place_own", "#spots", "#rate", "#interval", "unit", "#n", "method")}
+	t := &table{Caption: w.caption(w.Say("zones.table", "arch", w.own(arch))), Head: w.columns("place_own", "#spots", "#rate", "#interval", "unit", "#n", "method")}
 	ordered := ranked(all, arch)
 	for _, z := range ordered {
 		name, e := w.placeName(z.Arch, z.Zone, z.Side), z.Estimate
@@ -174,7 +174,7 @@ func (w words) zoneFigure(all []review.ZoneCount, arch string, top float64) *fig
 	if len(ordered) == 0 {
 		return nil
 	}
-	fig := &figure{ID: "zones-" + arch, Title: w.Say("zones.figure", "arch", sentenceCase(w.code(arch))), Table: t}
+	fig := &figure{ID: "zones-" + arch, Title: w.Say("zones.figure", "arch", sentenceCase(w.own(arch))), Table: t}
 	for _, z := range ordered[:min(5, len(ordered))] {
 		fig.Rank = append(fig.Rank, w.Say("sentence.about", "about", sentenceCase(w.placeOf(z.Zone, z.Side)), "said", w.short(z.Estimate)))
 	}
@@ -182,7 +182,7 @@ func (w words) zoneFigure(all []review.ZoneCount, arch string, top float64) *fig
 		fig.Rank, fig.Lead = nil, w.Say("zones.too_few", "n", n, "least", leastCurve)
 		return fig
 	}
-	fig.SVG = template.HTML(chart.ZoneMap(w.Catalogue, arch, drawn, top, w.Say("zones.alt", "arch", w.code(arch), "unit", unit)))
+	fig.SVG = template.HTML(chart.ZoneMap(w.Catalogue, arch, drawn, top, w.Say("zones.alt", "arch", w.own(arch), "unit", unit)))
 	fig.Caption = w.Say("zones.caption", "n", ordered[0].Estimate.N, "unit", unit)
 	if undrawn > 0 {
 		fig.Caption = followed(fig.Caption, w.undrawn(undrawn))

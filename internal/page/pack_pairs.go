@@ -266,7 +266,7 @@ func (w words) compared(p review.Pair) string {
 func (w words) arches(p review.Pair) string {
 	var out []string
 	for _, a := range p.Arches {
-		out = append(out, w.Say("fact.arch", "arch", w.code(a.Code), "ratio", w.short(a.Estimate)))
+		out = append(out, w.Say("fact.arch", "arch", w.own(a.Code), "ratio", w.short(a.Estimate)))
 	}
 	return w.sourced(strings.Join(out, "; "))
 }

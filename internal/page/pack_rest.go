@@ -219,6 +219,7 @@ func method(f *review.Findings, w words) *section {
 	s.Definitions = w.wordsDefined(seen)
 	if len(f.Pairs)+len(f.Doses) > 0 {
 		s.Figures, s.Statements = w.causes(), statements()
+		s.Definitions = append(s.Definitions, w.defined("glossary", statistical)...)
 	}
 	s.Definitions = append(s.Definitions, definition{w.Say("method.used"), w.Say("sentence.stop", "said", strings.Join(w.methodsUsed(f), "; "))})
 	return s

@@ -125,7 +125,7 @@ func (w words) leftOutName(what string) string {
 
 func (w words) sharedDimension(id string) string {
 	if arch, ok := strings.CutPrefix(id, "zone:"); ok {
-		return w.Say("share.place", "arch", w.code(arch))
+		return w.Say("share.place", "arch", w.own(arch))
 	}
 	return w.or("dimension.*", id, w.exposureNoun(id))
 }

@@ -105,6 +105,10 @@ func (w words) value(dimension, code string) string {
 // period is written as the language does.
 func (w words) code(code string) string { return w.or("code.*", code, spaced(w.Period(code))) }
 
+// own is a code of one of the contract's own short lists, such as an arch or a side, in
+// words; nothing else is expected there, and what is stands as it is.
+func (w words) own(code string) string { return w.or("code.*", code, code) }
+
 // codeApart is a code in words within a sentence, kept apart where it is not ours.
 func (w words) codeApart(code string) string {
 	return w.or("code.*", code, isolated(spaced(w.Period(code))))
@@ -137,12 +141,12 @@ func notRecorded(code string) bool {
 
 // placeName is "lower tongue-side (lingual) sulcus, patient's left".
 func (w words) placeName(arch, zone, side string) string {
-	return w.Say("place.of_arch", "arch", w.code(arch), "place", w.placeOf(zone, side))
+	return w.Say("place.of_arch", "arch", w.own(arch), "place", w.placeOf(zone, side))
 }
 
 // placeCell is a place in a table whose head says that sides are the patient's own.
 func (w words) placeCell(arch, zone, side string) string {
-	return sentenceCase(w.Say("place.of_arch", "arch", w.code(arch), "place", w.placeIn(zone, side)))
+	return sentenceCase(w.Say("place.of_arch", "arch", w.own(arch), "place", w.placeIn(zone, side)))
 }
 
 // placeIn is a place with its side, without saying whose side it is.

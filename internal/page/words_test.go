@@ -77,6 +77,11 @@ func TestWordsBelongToSomething(t *testing.T) {
 		parts := strings.Split(k, ".")
 		assert.True(t, known(parts[0], parts[1]), "nothing is called %s", k)
 	}
+	for _, k := range wording.English().Keys() {
+		if id, term := strings.CutSuffix(strings.TrimPrefix(k, "glossary."), ".term"); term && strings.HasPrefix(k, "glossary.") {
+			assert.Contains(t, append(glossaryOrder, statistical...), id, "no page explains it")
+		}
+	}
 	said := map[string]bool{}
 	for _, h := range habit.Hypotheses {
 		said[h.Mechanism], said[h.Source] = true, true

@@ -101,7 +101,7 @@ func (w words) signed(e review.Estimate) string {
 }
 
 func (w words) differenceFigure(all []review.ZoneContrast, arch, id string, top float64) *figure {
-	about := []any{"arch", w.code(arch), "habit", w.habit(all[0].Habit)}
+	about := []any{"arch", w.own(arch), "habit", w.habit(all[0].Habit)}
 	t := &table{Screen: true, Caption: w.caption(w.Say("zones.difference_table", about...)), Head: w.columns("place_own", "#with", "#n_with", "#without", "#n_without",
 		"#difference", "#interval", "unit", "#spots", "method")}
 	var own []review.ZoneContrast
