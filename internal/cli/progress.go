@@ -31,6 +31,10 @@ func isTerminal(f *os.File) bool {
 	return err == nil && info.Mode()&os.ModeCharDevice != 0
 }
 
+// fewSteps is how many steps a stage must have for a guess at the time left: fewer are
+// seldom of like length.
+const fewSteps = 20
+
 // step moves the named stage of a load to done of total.
 func (p *progress) step(stage string, done, total int64) { p.show(stageWords(stage), done, total) }
 
@@ -42,8 +46,12 @@ func (p *progress) show(words string, done, total int64) {
 	if p.bar == nil || words != p.stage {
 		p.end()
 		p.stage = words
+		behind := []decor.Decorator{decor.CountersNoUnit("%d of %d")}
+		if total >= fewSteps {
+			behind = append(behind, decor.Any(timeLeft(time.Now())))
+		}
 		p.bar = p.p.New(total, mpb.BarStyle(), mpb.PrependDecorators(decor.Name(fmt.Sprintf("%-26s", words))),
-			mpb.AppendDecorators(decor.CountersNoUnit("%d of %d"), decor.Any(timeLeft(time.Now()))), mpb.BarRemoveOnComplete())
+			mpb.AppendDecorators(behind...), mpb.BarRemoveOnComplete())
 	}
 	p.bar.SetTotal(total, false)
 	p.bar.SetCurrent(done)

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"math"
+	"slices"
 
 	"afterfit/internal/habit"
 	"afterfit/internal/stats"
@@ -16,42 +17,51 @@ const contrastMethod = "difference of the two sides, standardised over arch, una
 // adjustment visits, sore spots and remakes: what the curves of time say of each pair
 // before anything is adjusted for. Only what is wanted is asked for; nil wants all.
 func (q *asker) associations(ctx context.Context, wanted func(habit, outcome string) bool) ([]Association, error) {
+	if wanted == nil {
+		wanted = func(string, string) bool { return true }
+	}
+	asked := []recurrent{}
+	for _, r := range q.recurrents() {
+		if r.outcome != Minutes { // which follow the visits
+			asked = append(asked, r)
+		}
+	}
+	var remakes first
+	for _, o := range q.firsts() {
+		if o.outcome == Remake {
+			remakes = o
+		}
+	}
+	var habits []habit.Habit
+	for _, h := range habit.Catalogue {
+		if wanted(h.ID, remakes.outcome) || slices.ContainsFunc(asked, func(r recurrent) bool { return wanted(h.ID, r.outcome) }) {
+			habits = append(habits, h)
+		}
+	}
+	if len(habits) == 0 {
+		return nil, nil
+	}
+	c, err := q.newHabitCohort(ctx, habits, remakes, wanted)
+	if err != nil {
+		return nil, err
+	}
 	var out []Association
-	for i, r := range q.recurrents() {
-		q.atStep("habits with and without", i, len(q.recurrents())+1)
-		habits := wantedHabits(wanted, r.outcome)
-		if r.outcome == Minutes || len(habits) == 0 { // minutes follow the visits
-			continue
-		}
-		c, err := q.newHabitCohort(ctx, habits)
-		if err != nil {
-			return nil, err
-		}
-		found, err := c.recurrentAssociations(ctx, r)
+	for i, r := range asked {
+		q.atStep("habits with and without", i, len(asked)+1)
+		found, err := c.recurrentAssociations(ctx, r, wanted)
 		if err != nil {
 			return nil, err
 		}
 		out = append(out, found...)
 	}
-	q.atStep("habits with and without", len(q.recurrents()), len(q.recurrents())+1)
-	for _, o := range q.firsts() {
-		if habits := wantedHabits(wanted, o.outcome); o.outcome == Remake && len(habits) > 0 {
-			found, err := q.firstAssociations(ctx, habits, o)
-			if err != nil {
-				return nil, err
-			}
-			out = append(out, found...)
-		}
-	}
-	return out, nil
+	q.atStep("habits with and without", len(asked), len(asked)+1)
+	found, err := q.firstAssociations(ctx, c, remakes)
+	return append(out, found...), err
 }
 
-// firstAssociations sets the sides of habits beside each other for a yes/no outcome.
-func (q *asker) firstAssociations(ctx context.Context, habits []habit.Habit, o first) ([]Association, error) {
-	c, err := q.newHabitCohort(ctx, habits, o)
-	if err != nil {
-		return nil, err
-	}
+// firstAssociations sets the sides of a cohort's habits beside each other for a yes/no
+// outcome.
+func (q *asker) firstAssociations(ctx context.Context, c *cohort, o first) ([]Association, error) {
 	f, err := c.firsts(ctx)
 	if err != nil {
 		return nil, err
@@ -61,16 +71,6 @@ func (q *asker) firstAssociations(ctx context.Context, habits []habit.Habit, o f
 		return nil, err
 	}
 	return f.associations(o, patients)
-}
-
-func wantedHabits(wanted func(habit, outcome string) bool, outcome string) []habit.Habit {
-	var out []habit.Habit
-	for _, h := range habit.Catalogue {
-		if wanted == nil || wanted(h.ID, outcome) {
-			out = append(out, h)
-		}
-	}
-	return out
 }
 
 // habitPatients are the patients behind each habit.

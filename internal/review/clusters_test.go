@@ -113,7 +113,10 @@ func TestAssociationsAgreeWithR(t *testing.T) {
 	all, err := q.associations(ctx, nil)
 	require.NoError(t, err)
 	// The bundle has too few remakes to show what pairs across the sides do; ulcers are many.
-	ulcers, err := q.firstAssociations(ctx, habit.Catalogue, first{Ulcer, 30, false})
+	ulcer := first{Ulcer, 30, false}
+	c, err := q.newHabitCohort(ctx, habit.Catalogue, ulcer, func(string, string) bool { return true })
+	require.NoError(t, err)
+	ulcers, err := q.firstAssociations(ctx, c, ulcer)
 	require.NoError(t, err)
 	all = append(all, ulcers...)
 	got := map[string]Association{}

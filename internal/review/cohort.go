@@ -36,6 +36,7 @@ type cohortDimension struct {
 	Curves     bool         // curves over time are drawn of it
 	codes      []string     // that of number n stands at n-1
 	onlyVisits bool         // nothing but adjustment visits is asked of it
+	noFirsts   bool         // no yes/no outcome is asked of it
 }
 
 // cohortFill is what the cohort's statements are filled with.
@@ -88,7 +89,7 @@ func (q *asker) newCohort(ctx context.Context, names ...string) (*cohort, error)
 		if other, ok := cohortColumns[n]; ok {
 			column = other
 		}
-		c.dims = append(c.dims, cohortDimension{name: n, No: i, Column: queries.NameOf(column), Curves: n == "all" || n == "arch", onlyVisits: n == clinicianQuarter})
+		c.dims = append(c.dims, cohortDimension{name: n, No: i, Column: queries.NameOf(column), Curves: n == "all" || n == "arch", onlyVisits: n == clinicianQuarter, noFirsts: n == clinicianQuarter})
 	}
 	if err := q.exec(ctx, "cohort_wide"); err != nil {
 		return nil, err

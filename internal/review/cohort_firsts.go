@@ -41,13 +41,13 @@ type leftPair struct {
 type apartFill struct{ Of, First, Second int }
 
 // firstsFill fills the statements about dentures with a yes/no outcome, without dimensions
-// of which only visits are asked; the statement that finds pairs; and those about pairs,
+// of which these are not asked; the statement that finds pairs; and those about pairs,
 // whose codes, where they stand apart, are grouped by like dimensions.
 func (c *cohort) firstsFill() (dentures, find, pairs cohortFill) {
 	dentures = c.fill()
 	dentures.Dimensions = nil
 	for _, d := range c.dims {
-		if !d.onlyVisits {
+		if !d.noFirsts {
 			dentures.Dimensions = append(dentures.Dimensions, d)
 		}
 	}
@@ -193,7 +193,7 @@ func (f *cohortFirsts) estimates(one first) (map[groupKey]Estimate, []groupKey, 
 	}
 	out, order := map[groupKey]Estimate{}, []groupKey{}
 	err = f.c.eachGroup(func(dim, code int, k groupKey) error {
-		if f.c.dims[dim].onlyVisits {
+		if f.c.dims[dim].noFirsts {
 			return nil
 		}
 		e, err := f.c.q.firstEstimate(one, k, f.group(o, dim, code), f.unitPairs(o, dim, code, k.code, k.code), f.c.squares[dim][code].patients)

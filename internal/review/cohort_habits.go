@@ -27,10 +27,14 @@ func (q *asker) habitCohort(habits []habit.Habit) *cohort {
 }
 
 // newHabitCohort sets all delivered dentures on a side of each habit given. Of the yes/no
-// outcomes it counts those given, and pairs of dentures on different sides too.
-func (q *asker) newHabitCohort(ctx context.Context, habits []habit.Habit, outcomes ...first) (*cohort, error) {
+// outcomes it counts the one given, for habits that are wanted beside it, and pairs of
+// dentures on different sides too.
+func (q *asker) newHabitCohort(ctx context.Context, habits []habit.Habit, o first, wanted func(habit, outcome string) bool) (*cohort, error) {
 	c := q.habitCohort(habits)
-	c.outcomes = outcomes
+	c.outcomes = []first{o}
+	for i, d := range c.dims {
+		c.dims[i].noFirsts = !wanted(d.name, o.outcome)
+	}
 	return c, c.build(ctx, "cohort_habits")
 }
 
@@ -67,30 +71,30 @@ type contrastFill struct {
 // once: each takes some 32 bytes.
 const contrastCells = 4_000_000
 
-// contrast sums the squared pulls of patients on each habit's difference.
-func (c *cohort) contrast(ctx context.Context, r recurrent) ([]robustSum, error) {
+// contrast sums the squared pulls of patients on the differences of the habits given.
+func (c *cohort) contrast(ctx context.Context, r recurrent, dims []cohortDimension) ([]robustSum, error) {
 	fill := contrastFill{Days: r.days + 1, Events: queries.NameOf("visits"), Type: queries.NameOf("bigint")}
 	if r.outcome == SoreSpots {
 		fill.Events = queries.NameOf("spots")
 	}
 	var args []any
-	scale := make([]float64, len(c.dims))
+	scale := make([]float64, len(dims))
 	var dentures int64
-	for _, d := range c.dims {
+	for i, d := range dims {
 		w, n := c.weighedPulls(r, d.No)
 		if w.large {
 			fill.Type = queries.NameOf("hugeint")
 		}
 		args = append(args, bracketed(w.event), bracketed(w.end))
 		fill.Habits = append(fill.Habits, contrastHabit{d.No, len(args) - 1, len(args)})
-		scale[d.No] = float64(n) * float64(n)
+		scale[i] = float64(n) * float64(n)
 		dentures = max(dentures, c.dentures(d.No))
 	}
-	fill.Parts = 1 + int(dentures)*len(c.dims)/contrastCells
-	patients, squares := make([]int64, len(c.dims)), make([]big.Int, len(c.dims))
+	fill.Parts = 1 + int(dentures)*len(dims)/contrastCells
+	patients, squares := make([]int64, len(dims)), make([]big.Int, len(dims))
 	for fill.Part = range fill.Parts {
 		err := c.q.eachFilled(ctx, "recurrent_contrast", fill, func(rows *sql.Rows) error {
-			n, sums, into := make([]int64, len(c.dims)), make([]*big.Int, len(c.dims)), []any{}
+			n, sums, into := make([]int64, len(dims)), make([]*big.Int, len(dims)), []any{}
 			for i := range n {
 				into = append(into, &n[i], &sums[i])
 			}
@@ -107,7 +111,7 @@ func (c *cohort) contrast(ctx context.Context, r recurrent) ([]robustSum, error)
 			return nil, err
 		}
 	}
-	out := make([]robustSum, len(c.dims))
+	out := make([]robustSum, len(dims))
 	for i := range out {
 		sum, _ := new(big.Float).SetInt(&squares[i]).Float64()
 		out[i] = robustSum{patients[i], sum / 1e24 / scale[i]}
@@ -179,20 +183,30 @@ func bracketed(values []*big.Int) string {
 	return "[" + strings.Join(text, ",") + "]"
 }
 
-// recurrentAssociations sets the sides of each habit beside each other for one outcome.
-func (c *cohort) recurrentAssociations(ctx context.Context, r recurrent) ([]Association, error) {
-	squares, err := c.contrast(ctx, r)
+// recurrentAssociations sets the sides of each habit that is wanted beside each other for
+// one outcome.
+func (c *cohort) recurrentAssociations(ctx context.Context, r recurrent, wanted func(habit, outcome string) bool) ([]Association, error) {
+	var dims []cohortDimension
+	for _, d := range c.dims {
+		if wanted(d.name, r.outcome) {
+			dims = append(dims, d)
+		}
+	}
+	if len(dims) == 0 {
+		return nil, nil
+	}
+	squares, err := c.contrast(ctx, r, dims)
 	if err != nil {
 		return nil, err
 	}
 	var out []Association
-	for _, d := range c.dims {
+	for i, d := range dims {
 		with, without, err := c.sides(r, d.No)
 		if err != nil {
 			return nil, err
 		}
 		var robust *float64
-		if sq := squares[d.No]; sq.patients >= 2 {
+		if sq := squares[i]; sq.patients >= 2 {
 			v, err := stats.RobustFromSquares(sq.squares, sq.patients)
 			if err != nil {
 				return nil, err
@@ -214,6 +228,9 @@ func (f *cohortFirsts) associations(one first, patients map[string]int64) ([]Ass
 	}
 	var out []Association
 	for _, d := range f.c.dims {
+		if d.noFirsts {
+			continue
+		}
 		groups := map[string]*firstCounts{}
 		sides := map[string]map[string]side{"with": {}, "without": {}}
 		for i, s := range habitSides {

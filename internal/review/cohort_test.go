@@ -55,7 +55,7 @@ func TestCohortAgreesWithGroupRows(t *testing.T) {
 		}
 	}
 	for _, r := range q.recurrents() {
-		want, _, err := q.recurrentEstimates(ctx, r)
+		want, err := q.recurrentEstimates(ctx, r)
 		require.NoError(t, err)
 		got, _, err := c.recurrentEstimates(r)
 		require.NoError(t, err)

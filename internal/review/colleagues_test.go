@@ -51,7 +51,7 @@ func TestColleaguesAreEverybodyLessOne(t *testing.T) {
 		}
 	}
 	for _, r := range q.recurrents() {
-		estimates, _, err := q.recurrentEstimates(ctx, r)
+		estimates, err := q.recurrentEstimates(ctx, r)
 		require.NoError(t, err)
 		same(r.outcome, estimates)
 	}

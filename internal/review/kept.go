@@ -176,7 +176,7 @@ var programSum = sync.OnceValues(func() (string, error) {
 	if err != nil {
 		return "", err
 	}
-	defer f.Close()
+	defer func() { _ = f.Close() }() // it was only read
 	sum := sha256.New()
 	if _, err := io.Copy(sum, f); err != nil {
 		return "", err

@@ -81,13 +81,12 @@ func (g *recurrentCounts) mean(days int) (stats.MCFRow, error) {
 }
 
 // recurrentEstimates answers one outcome for every group in group_rows.
-func (q *asker) recurrentEstimates(ctx context.Context, r recurrent) (map[groupKey]Estimate, []groupKey, error) {
+func (q *asker) recurrentEstimates(ctx context.Context, r recurrent) (map[groupKey]Estimate, error) {
 	groups, order, err := q.prepare(ctx, r)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	out, err := q.recurrentOf(ctx, r, groups, order)
-	return out, order, err
+	return q.recurrentOf(ctx, r, groups, order)
 }
 
 // recurrentOf estimates the groups that prepare counted.

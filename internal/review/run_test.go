@@ -38,6 +38,7 @@ var shared struct {
 	once, reviewOnce sync.Once
 	st               *store.Store
 	review           *Findings
+	told             []told
 }
 
 func TestMain(m *testing.M) {
@@ -66,12 +67,43 @@ func cleanStore(t testing.TB) *store.Store {
 	return shared.st
 }
 
+// told is what a review told of how far it was.
+type told struct {
+	stage       string
+	done, total int
+}
+
+// TestAReviewTellsHowFarItIs: stages come one after the other, and within one the steps
+// grow and do not go beyond what was said.
+func TestAReviewTellsHowFarItIs(t *testing.T) {
+	cleanReview(t)
+	seen := map[string]bool{}
+	var last told
+	for _, at := range shared.told {
+		if at.stage != last.stage {
+			assert.False(t, seen[at.stage], "%q comes back", at.stage)
+			seen[at.stage] = true
+		} else {
+			assert.Greater(t, at.done, last.done, at.stage)
+			assert.Equal(t, last.total, at.total, at.stage)
+		}
+		assert.GreaterOrEqual(t, at.done, 0, at.stage)
+		assert.Less(t, at.done, at.total, at.stage)
+		last = at
+	}
+	assert.GreaterOrEqual(t, len(seen), 8)
+	assert.True(t, seen["habits beside outcomes"])
+	assert.True(t, seen["curves over measurements"])
+}
+
 // cleanReview is not to be changed by who asks for it.
 func cleanReview(t testing.TB) *Findings {
 	t.Helper()
 	st := cleanStore(t)
 	shared.reviewOnce.Do(func() {
-		f, err := Run(context.Background(), st, changed(), Header{})
+		f, err := Run(context.Background(), st, changed(), Header{Progress: func(stage string, done, total int) {
+			shared.told = append(shared.told, told{stage, done, total})
+		}})
 		require.NoError(t, err)
 		shared.review = f
 	})

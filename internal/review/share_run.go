@@ -128,7 +128,7 @@ func (q *asker) sharedOutcomes(ctx context.Context) ([]sharedOutcome, error) {
 		if r.outcome == Minutes {
 			continue
 		}
-		values, _, err := q.recurrentEstimates(ctx, r)
+		values, err := q.recurrentEstimates(ctx, r)
 		if err != nil {
 			return nil, err
 		}
