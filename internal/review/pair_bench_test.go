@@ -17,22 +17,17 @@ import (
 )
 
 var (
-	benchStore = flag.String("store", "", "a store whose pairs and curves are timed")
+	benchStore = flag.String("store", "", "an existing store whose pairs and curves are timed")
 	benchLimit = flag.String("limit", "", "memory limit of the database for these")
 	benchOnly  = flag.String("only", "", "pairs or doses alone")
 )
 
-// TestBenchStatements says what every statement of the pairs and of the curves takes on
-// an existing store, summed over its runs: clock and processor time with the reading of
+// TestBenchStatements says what every statement of the pairs and of the curves takes,
+// summed over its runs: clock and processor time with the reading of
 // its rows. What the sum lacks of the whole is spent in Go.
 func TestBenchStatements(t *testing.T) {
-	if *benchStore == "" {
-		t.Skip("no store was named by -store")
-	}
 	ctx := context.Background()
-	st, err := store.Open(ctx, *benchStore, store.Options{Memory: *benchLimit})
-	require.NoError(t, err)
-	defer func() { require.NoError(t, st.Close()) }()
+	st := benched(ctx, t)
 	q, err := newAsker(ctx, st, DefaultSettings())
 	require.NoError(t, err)
 	defer func() { require.NoError(t, q.c.Close()) }()
@@ -47,6 +42,18 @@ func TestBenchStatements(t *testing.T) {
 			t.Log(statementTimes(t, q, f.name, f.ask))
 		}
 	}
+}
+
+// benched is the store named, or the invented service at its usual size.
+func benched(ctx context.Context, t *testing.T) *store.Store {
+	t.Helper()
+	if *benchStore == "" {
+		return service(t)
+	}
+	st, err := store.Open(ctx, *benchStore, store.Options{Memory: *benchLimit})
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, st.Close()) })
+	return st
 }
 
 // spent is what the runs of one statement took.
@@ -83,6 +90,7 @@ func statementTimes(t *testing.T, q *asker, name string, ask func() error) strin
 	ended := measure(&whole)
 	require.NoError(t, ask())
 	ended()
+	require.NotEmpty(t, order, "no statement was watched")
 	q.watch = nil
 	var b strings.Builder
 	line := func(name string, s *spent) {
