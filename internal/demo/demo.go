@@ -105,7 +105,7 @@ func generate(ctx context.Context, out *sheets, opt Options) error {
 				return err
 			}
 		}
-		g.pcg.Seed(opt.Seed, uint64(p))
+		g.seed(opt.Seed, uint64(p))
 		g.patient(p)
 	}
 	return out.flush()

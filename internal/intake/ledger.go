@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strings"
 
+	"afterfit/internal/bundle"
 	"afterfit/internal/mapping"
 	"afterfit/internal/store"
 )
@@ -40,6 +41,9 @@ func (g *stage) noteAside(ctx context.Context, c *sql.Conn, load int64) error {
 		}
 	}
 	var aside bool
+	if g.empty() {
+		return nil
+	}
 	if err := c.QueryRowContext(ctx, "SELECT count(*) > 0 FROM "+g.table()+" WHERE verdict > 0").Scan(&aside); err != nil || !aside {
 		return err
 	}
@@ -133,8 +137,10 @@ func (g *stage) settle(ctx context.Context, c *sql.Conn, load, superseded int64)
 // rows came before in the same transaction, DuckDB loses those of a large one.
 func (g *stage) store(ctx context.Context, c *sql.Conn, load int64) error {
 	kept := int64(0)
-	if err := c.QueryRowContext(ctx, "SELECT count(*) FROM "+g.table()+" WHERE verdict IS NULL").Scan(&kept); err != nil {
-		return err
+	if !g.empty() {
+		if err := c.QueryRowContext(ctx, "SELECT count(*) FROM "+g.table()+" WHERE verdict IS NULL").Scan(&kept); err != nil {
+			return err
+		}
 	}
 	var parts []string
 	if kept > 0 {
@@ -151,32 +157,21 @@ func (g *stage) store(ctx context.Context, c *sql.Conn, load int64) error {
 	return g.wasRead(n, kept, err)
 }
 
-// firstAside reads the first rows that a load set aside, in the order of the
-// contract and of the lines, and how many there are beyond them.
-func firstAside(ctx context.Context, c *sql.Conn, stages []*stage, load int64, limit int) ([]Fault, int64, error) {
-	faults, total := []Fault{}, int64(0)
-	for _, g := range stages {
-		some, n, err := asideOf(ctx, c, g.t.Name, load, limit-len(faults))
-		if err != nil {
-			return nil, 0, err
-		}
-		faults, total = append(faults, some...), total+n
+// firstAside reads the first rows that a load set aside, in the order of the contract and
+// of the lines, and how many there are beyond them.
+func firstAside(ctx context.Context, c *sql.Conn, load int64, limit int) (faults []Fault, more int64, err error) {
+	names := make([]string, len(bundle.Tables))
+	for i, t := range bundle.Tables {
+		names[i] = t.Name
 	}
-	return faults, total - int64(len(faults)), nil
-}
-
-// asideOf reads at most limit of one table's rows set aside, and counts all.
-func asideOf(ctx context.Context, c *sql.Conn, table string, load int64, limit int) (faults []Fault, total int64, err error) {
 	rows, err := c.QueryContext(ctx, `SELECT table_name, file, line, coalesce(column_name, ''), value, reason, count(*) OVER ()
-	FROM main.set_aside WHERE load_id = ? AND table_name = ? ORDER BY file, line, column_name, value`, load, table)
+	FROM main.set_aside WHERE load_id = ? ORDER BY list_position([`+literals(names)+`], table_name), file, line, column_name, value LIMIT ?`, load, limit)
 	if err != nil {
 		return nil, 0, err
 	}
 	defer rows.Close()
+	faults, total := []Fault{}, int64(0)
 	for rows.Next() {
-		if len(faults) == limit && total > 0 {
-			break
-		}
 		var f Fault
 		var value sql.NullString
 		if err := rows.Scan(&f.Table, &f.File, &f.Line, &f.Column, &value, &f.Remedy, &total); err != nil {
@@ -189,9 +184,7 @@ func asideOf(ctx context.Context, c *sql.Conn, table string, load int64, limit i
 		if f.Column == "" {
 			f.Found, f.Remedy, _ = strings.Cut(f.Remedy, ": ")
 		}
-		if len(faults) < limit {
-			faults = append(faults, f)
-		}
+		faults = append(faults, f)
 	}
-	return faults, total, rows.Err()
+	return faults, total - int64(len(faults)), rows.Err()
 }

@@ -93,6 +93,8 @@ type loader struct {
 	direct  bool   // the store has no case yet: sound rows go straight into it
 	sieve   *sieve // nil where every row is judged
 
+	contentOf string // SQL after FROM of what the export says of each case
+
 	mappingSHA string
 	raw        *rawScreen // what the export's own columns hold of people; nil for a case bundle
 }
@@ -302,6 +304,12 @@ func (l *loader) number(ctx context.Context, c *sql.Conn) error {
 func (l *loader) stage(ctx context.Context, c *sql.Conn) error {
 	for i, g := range l.stages {
 		l.progress("typing", i)
+		if g.empty() {
+			if err := g.nothing(ctx, c); err != nil {
+				return err
+			}
+			continue
+		}
 		if err := g.read(ctx, c); err != nil {
 			return err
 		}
@@ -321,21 +329,19 @@ func (l *loader) stage(ctx context.Context, c *sql.Conn) error {
 func (l *loader) check(ctx context.Context, c *sql.Conn) error {
 	for i, g := range l.stages {
 		l.progress("checking", i)
-		if err := g.doubles(ctx, c); err != nil {
-			return err
-		}
-		if err := g.orphans(ctx, c); err != nil {
-			return err
-		}
-		if err := g.taken(ctx, c, l.res.Note.Complete); err != nil {
-			return err
+		if !g.empty() {
+			for _, step := range []func(context.Context, *sql.Conn) error{g.doubles, g.orphans, g.taken(l.res.Note.Complete)} {
+				if err := step(ctx, c); err != nil {
+					return err
+				}
+			}
 		}
 		if err := g.noteAside(ctx, c, l.res.LoadID); err != nil {
 			return err
 		}
 	}
 	var err error
-	if l.res.SetAside, l.res.MoreSetAside, err = firstAside(ctx, c, l.stages, l.res.LoadID, shownFaults); err != nil || l.direct {
+	if l.res.SetAside, l.res.MoreSetAside, err = firstAside(ctx, c, l.res.LoadID, shownFaults); err != nil || l.direct {
 		return err
 	}
 	return l.risk(ctx, c, stagedCases(l.stages))

@@ -151,7 +151,7 @@ func (l *loader) record(ctx context.Context, c *sql.Conn) error {
 	if l.res.Note.Adds {
 		return nil
 	}
-	_, err := exec(ctx, c, "INSERT INTO main.seen SELECT ?, case_id, content FROM temp.content", l.res.LoadID)
+	_, err := exec(ctx, c, "INSERT INTO main.seen SELECT ?, case_id, content FROM "+l.contentOf, l.res.LoadID)
 	return err
 }
 

@@ -30,6 +30,9 @@ func (l *loader) limit(ctx context.Context, c *sql.Conn) error {
 	if l.opt.Strict {
 		share = 0
 	}
+	if len(l.res.SetAside) == 0 {
+		return nil
+	}
 	for _, g := range l.stages {
 		var aside int64
 		if err := c.QueryRowContext(ctx, "SELECT count(*) FROM main.set_aside WHERE load_id = ? AND table_name = ?", l.res.LoadID, g.t.Name).Scan(&aside); err != nil {

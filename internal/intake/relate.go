@@ -54,17 +54,19 @@ func (g *stage) orphans(ctx context.Context, c *sql.Conn) error {
 }
 
 // taken judges rows by what the store has: those of an addition, and visits whose number an earlier load gave to a case that stays.
-func (g *stage) taken(ctx context.Context, c *sql.Conn, complete bool) error {
-	if g.adds {
-		return g.known(ctx, c)
+func (g *stage) taken(complete bool) func(context.Context, *sql.Conn) error {
+	return func(ctx context.Context, c *sql.Conn) error {
+		if g.adds {
+			return g.known(ctx, c)
+		}
+		if g.t.Name != "visits" || g.direct {
+			return nil
+		}
+		stays := "case_id NOT IN (SELECT case_id FROM temp.st_cases WHERE verdict IS NULL)"
+		if complete {
+			stays += " AND case_id IN (SELECT case_id FROM temp.st_cases)"
+		}
+		_, err := exec(ctx, c, fmt.Sprintf("UPDATE %s SET verdict = %d WHERE verdict IS NULL AND rec IS NOT NULL AND visit_id IN (SELECT visit_id FROM main.visits WHERE %s)", g.table(), takenKey, stays))
+		return err
 	}
-	if g.t.Name != "visits" {
-		return nil
-	}
-	stays := "case_id NOT IN (SELECT case_id FROM temp.st_cases WHERE verdict IS NULL)"
-	if complete {
-		stays += " AND case_id IN (SELECT case_id FROM temp.st_cases)"
-	}
-	_, err := exec(ctx, c, fmt.Sprintf("UPDATE %s SET verdict = %d WHERE verdict IS NULL AND rec IS NOT NULL AND visit_id IN (SELECT visit_id FROM main.visits WHERE %s)", g.table(), takenKey, stays))
-	return err
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"crypto/md5" //nolint:gosec // tells versions of a case apart, keeps no secret
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"hash/maphash"
@@ -86,6 +87,7 @@ type sifting struct {
 
 	values []int64
 	cells  [][]byte
+	ascii  bool // the record
 }
 
 // siftColumn is one column of the header.
@@ -147,7 +149,7 @@ func (s *sieve) begin(t bundle.Table, sh *Sheet) *sifting {
 
 // take looks at one record. It is called for every row of an export.
 func (f *sifting) take(rec int64, text []byte) {
-	f.cells = sheets.SplitBytes(text, ',', f.cells[:0])
+	f.cells, f.ascii = sheets.SplitBytes(text, ',', f.cells[:0]), isASCII(text)
 	sound := f.problem < 0 || len(f.cell(f.problem)) == 0
 	hash, keyed := uint64(0), true
 	var own, up uint32
@@ -272,14 +274,38 @@ func (f *sifting) sum(own uint32, hasOwn bool, up uint32, hasUp bool) {
 			buf = append(buf, '-')
 			continue
 		}
-		buf = strconv.AppendInt(buf, int64(utf8.RuneCount(cell)), 10)
-		buf = append(append(buf, ':'), cell...)
+		n := len(cell)
+		if !f.ascii {
+			n = utf8.RuneCount(cell)
+		}
+		if n < 10 {
+			buf = append(buf, byte('0'+n), ':')
+		} else {
+			buf = append(strconv.AppendInt(buf, int64(n), 10), ':')
+		}
+		buf = append(buf, cell...)
 	}
 	f.text = buf
 	for int(of) >= len(f.sums) {
 		f.sums = append(f.sums, sum128{})
 	}
 	f.sums[of].add(lowerHalf(md5.Sum(buf))) //nolint:gosec // see above
+}
+
+// isASCII reports a text without letters of more than one byte.
+func isASCII(text []byte) bool {
+	for len(text) >= 8 {
+		if binary.LittleEndian.Uint64(text)&0x8080808080808080 != 0 {
+			return false
+		}
+		text = text[8:]
+	}
+	for _, b := range text {
+		if b >= 0x80 {
+			return false
+		}
+	}
+	return true
 }
 
 // caseTable is the table that everything belongs to.
@@ -297,12 +323,7 @@ func (f *sifting) owns(visit, of uint32) {
 }
 
 // lowerHalf is what DuckDB's md5_number_lower makes of a digest.
-func lowerHalf(sum [md5.Size]byte) (n uint64) {
-	for i := 15; i >= 8; i-- {
-		n = n<<8 | uint64(sum[i])
-	}
-	return n
-}
+func lowerHalf(sum [md5.Size]byte) uint64 { return binary.LittleEndian.Uint64(sum[8:]) }
 
 // eachRecord cuts the records of a sheet's text and gives each its number. The text is
 // only lent. A file that has not as many as were counted before has changed.

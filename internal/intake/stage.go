@@ -198,6 +198,29 @@ func (g *stage) readNothing(ctx context.Context, c *sql.Conn) error {
 	return err
 }
 
+// nothing stands in for the rows to be judged of a table that has none.
+func (g *stage) nothing(ctx context.Context, c *sql.Conn) error {
+	if err := g.readNothing(ctx, c); err != nil {
+		return err
+	}
+	cols := make([]string, len(g.t.Columns))
+	for i, col := range g.t.Columns {
+		cols[i] = col.Name + " " + store.SQLType(col.Kind)
+	}
+	file := ""
+	if g.turned() {
+		file = ", file VARCHAR"
+	}
+	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s (rec BIGINT, %s, verdict INTEGER, other BIGINT, sure BOOLEAN%s)", g.t.Name, strings.Join(cols, ", "), file))
+	return err
+}
+
+// empty reports that no row of the table is staged: all are sound and go straight into
+// the store, or there are none.
+func (g *stage) empty() bool {
+	return g.sheet == nil || g.sifted() != nil && g.sifted().judged == "" && (g.direct || g.sheet.Records == 0)
+}
+
 // judge builds st_T: every row typed, and marked where it breaks a rule. The many
 // finer rules are put only to rows that a coarse one finds wrong.
 func (g *stage) judge(ctx context.Context, c *sql.Conn) error {

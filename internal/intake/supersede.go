@@ -61,14 +61,19 @@ func compare(ctx context.Context, c *sql.Conn, stages []*stage, complete bool) (
 // content brings into temp.content what the export says of every case of the load: the
 // look-through summed it, or for rows that are all judged it is worked out here.
 func (l *loader) content(ctx context.Context, c *sql.Conn) error {
-	if l.sieve == nil {
+	if l.contentOf = "temp.content"; l.sieve == nil {
 		return content(ctx, c, l.stages)
 	}
 	path := filepath.Join(l.scratch, "content.csv")
 	if err := l.sieve.writeContent(path); err != nil {
 		return err
 	}
-	_, err := exec(ctx, c, "CREATE OR REPLACE TEMP TABLE content AS SELECT case_id, content FROM "+csvRows(path, nil, []string{"case_id", "content"}, nil))
+	l.contentOf = csvRows(path, nil, []string{"case_id", "content"}, nil)
+	if l.direct {
+		return nil // nothing is compared
+	}
+	_, err := exec(ctx, c, "CREATE OR REPLACE TEMP TABLE content AS SELECT case_id, content FROM "+l.contentOf)
+	l.contentOf = "temp.content"
 	return err
 }
 
@@ -93,9 +98,9 @@ func content(ctx context.Context, c *sql.Conn, stages []*stage) error {
 	return err
 }
 
-// lastSeen is the SQL of what the latest standing export said of each case. A
-// bundle of corrected rows is no export of its cases.
-const lastSeen = "SELECT case_id, arg_max(content, load_id) AS content FROM main.seen WHERE " + store.Standing + " GROUP BY case_id"
+// lastSeen is the SQL of what the latest standing export said of each case of temp.lost.
+// A bundle of corrected rows is no export of its cases.
+const lastSeen = "SELECT case_id, arg_max(content, load_id) AS content FROM main.seen WHERE case_id IN (SELECT case_id FROM temp.lost) AND " + store.Standing + " GROUP BY case_id"
 
 // holdSQL makes temp.held of the cases with a row in the store that the export does not
 // have, of which the export says what the latest one said too, and whose other rows all
