@@ -3,8 +3,11 @@
 -- Parameters: $1 and $2 the least and greatest whole millimetre; values beyond count with them. Reads dose_rows
 -- Columns:    key (of the case mix, as text), upper, mm, n, share_e9 and y summed
 -- Order:      key, upper, mm
-SELECT CAST(key AS VARCHAR) AS key, upper, greatest(least(CAST(round(value_e2 / 100.0) AS INTEGER), CAST($2 AS INTEGER)), CAST($1 AS INTEGER)) AS mm,
-       count(*) AS n, CAST(sum(share_e9) AS BIGINT) AS share_e9, CAST(sum(y) AS BIGINT) AS y
-FROM dose_rows
-GROUP BY ALL
+SELECT CAST(number AS VARCHAR) AS key, upper, mm, n, share_e9, y
+FROM (
+    SELECT key AS number, upper, greatest(least(CAST(round(value_e2 / 100.0) AS INTEGER), CAST($2 AS INTEGER)), CAST($1 AS INTEGER)) AS mm,
+           count(*) AS n, CAST(sum(share_e9) AS BIGINT) AS share_e9, CAST(sum(y) AS BIGINT) AS y
+    FROM dose_rows
+    GROUP BY number, upper, mm
+)
 ORDER BY key, upper, mm

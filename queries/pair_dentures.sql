@@ -2,14 +2,14 @@
 -- Unit:       one row per delivered denture
 -- Parameters: $1 and on: the recorded levels of each column of case mix in their order, joined by the character 31; reads
 --             pair_clinicians and outcome_sheet
--- Columns:    denture_no, patient_no, dentures (how many the patient has), for each set of columns of case mix the number of the
---             denture's combination of levels (what is not recorded comes last), clinician and arch, the habits listed, and y_ and s_ of every
---             outcome
+-- Columns:    denture_no, patient_no, dentures (how many the patient has), place (number of clinician and arch), for each set of columns
+--             of case mix the number of the denture's combination of levels (what is not recorded comes last) and arch, the habits listed,
+--             and y_ and s_ of every outcome
 -- Order:      none; readers join and group
--- All that dentures are grouped by is one number, made here once: working it out costs more than grouping by it.
+-- What dentures are grouped by is made here once: working it out costs more than grouping by it.
 CREATE OR REPLACE TEMP TABLE pair_dentures AS
 WITH coded AS (
-    SELECT d.denture_no, d.patient_no, c.clinician_no * 2 + CAST(d.arch = 'upper' AS INTEGER) AS place,
+    SELECT d.denture_no, d.patient_no, c.clinician_no, CAST(d.arch = 'upper' AS INTEGER) AS upper,
 {{- range .Columns}}
            CAST(coalesce(list_position(string_split(${{.No}}, chr(31)), CAST(d.{{.Column}} AS VARCHAR)), {{.Last}} + 1) - 1 AS INTEGER) AS {{.Code}},
 {{- end}}
@@ -17,9 +17,9 @@ WITH coded AS (
     FROM linked_dentures d
     JOIN pair_clinicians c ON c.clinician = d.clinician
 )
-SELECT c.denture_no, c.patient_no, p.dentures,
-{{- range .Sets}}
-       CAST(c.place{{range .Mix}} + CAST({{.Weight}} AS BIGINT) * c.{{.Code}}{{end}} AS {{if .Wide}}BIGINT{{else}}INTEGER{{end}}) AS {{.Name}},
+SELECT c.denture_no, c.patient_no, p.dentures, c.clinician_no * 2 + c.upper AS place,
+{{- range .Sets}}{{$wide := .Wide}}
+       c.upper{{range .Mix}} + {{if $wide}}CAST({{.Weight}} AS BIGINT){{else}}{{.Weight}}{{end}} * c.{{.Code}}{{end}} AS {{.Name}},
 {{- end}}
        {{range .Habits}}c.{{.}}, {{end}}o.* EXCLUDE (denture_no, patient_no)
 FROM coded c

@@ -155,6 +155,7 @@ func TestFaultsOfAProcess(t *testing.T) {
 	require.EqualValues(t, 1, standing)
 	t.Logf("a load takes %v, undoing it %v", k.timeOfLoad.Round(time.Millisecond), k.timeOfUndo.Round(time.Millisecond))
 	t.Run("killed", k.killed)
+	t.Run("killed while rows are set aside", k.asideKilled)
 	t.Run("interrupted", k.interrupted)
 	t.Run("interrupted pages", k.interruptedPages)
 	t.Run("read-only", k.readOnly)

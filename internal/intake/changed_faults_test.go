@@ -102,6 +102,49 @@ func TestChangedSource(t *testing.T) {
 	}
 }
 
+// TestChangedBeforeItIsStored changes what is read last into an empty store: the rows that
+// are sound for certain, and what the export and the mapping say of it.
+func TestChangedBeforeItIsStored(t *testing.T) {
+	noted := withVisitTwice(t)
+	noted[noteFile] = mutantNote
+	for _, file := range []string{"visits.csv", noteFile, "cases.csv"} {
+		for way, change := range ways {
+			t.Run(file+" "+way, func(t *testing.T) {
+				st, path := newStore(t), write(t, noted)
+				before, calls := state(t, st), 0
+				_, err := Load(context.Background(), st, path, LoadOptions{Progress: func(stage string, _, _ int64) {
+					if stage == "storing" {
+						if calls++; calls == 1 {
+							change(t, filepath.Join(path, file))
+						}
+					}
+				}})
+				require.Positive(t, calls)
+				require.ErrorIs(t, err, ErrBadData)
+				assert.ErrorContains(t, err, file+": found a file that changed while it was read")
+				assert.Equal(t, before, state(t, st))
+			})
+		}
+	}
+	for way, change := range ways {
+		t.Run("mapping "+way, func(t *testing.T) {
+			st := newStore(t)
+			export, mapping := writeForeign(t, foreignCases, foreignMapping, nil)
+			before, changed := state(t, st), false
+			_, err := Load(context.Background(), st, export, LoadOptions{Mapping: mapping, Progress: func(stage string, _, _ int64) {
+				if stage == "turning" && !changed {
+					changed = true
+					change(t, mapping)
+				}
+			}})
+			require.True(t, changed)
+			require.Error(t, err)
+			assert.ErrorContains(t, err, "list.toml: found a file that changed while it was read")
+			assert.Equal(t, before, state(t, st))
+		})
+	}
+}
+
 func withVisitTwice(t *testing.T) map[string]string {
 	return with(t, "visits.csv", "V2,K1,40,,no,\n", "V2,K1,40,,no,\nV3,K2,41,,no,\n")
 }

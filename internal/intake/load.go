@@ -89,9 +89,10 @@ type loader struct {
 	aside  *asideOut
 
 	scratch string
-	seen    int64  // the latest load of the same content, 0 if there is none
-	direct  bool   // the store has no case yet: sound rows go straight into it
-	sieve   *sieve // nil where every row is judged
+	words   []seenFile // what the export and the mapping say of it
+	seen    int64      // the latest load of the same content, 0 if there is none
+	direct  bool       // the store has no case yet: sound rows go straight into it
+	sieve   *sieve     // nil where every row is judged
 
 	contentOf string // SQL after FROM of what the export says of each case
 
@@ -118,17 +119,21 @@ func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (r
 			err = noRoom(err, scratch)
 		}
 	}()
+	words := seenWords(path, opt.Mapping)
 	src, err := openWith(ctx, path, opt.Mapping, scratch, opt.Progress)
 	if err != nil {
 		return nil, err
 	}
 	defer func() { _ = closeSource(src) }() // only read from
-	l := &loader{opt: opt, source: baseName(path), scratch: scratch, res: &LoadResult{Note: src.Note(), SetAside: []Fault{}}}
+	l := &loader{opt: opt, source: baseName(path), scratch: scratch, words: words, res: &LoadResult{Note: src.Note(), SetAside: []Fault{}}}
 	l.res.Sources, l.res.Unknown = account(src)
 	if m, ok := src.(*mapped); ok {
 		l.raw = m.screen
 	}
 	if l.mappingSHA, err = mappingSum(opt.Mapping); err != nil {
+		if changed := l.unchanged(); changed != nil {
+			return nil, changed
+		}
 		return nil, fmt.Errorf("the mapping could not be read again: %w", err)
 	}
 	if err := l.open(ctx, src, path, scratch); err != nil {
@@ -317,8 +322,19 @@ func (l *loader) stage(ctx context.Context, c *sql.Conn) error {
 			return err
 		}
 	}
-	for _, g := range l.stages { // one that changed behind its reading makes a mixture of two exports
+	return l.unchanged()
+}
+
+// unchanged holds that the whole export is still the one that was looked through: a file
+// that changed behind its reading makes a mixture of two exports.
+func (l *loader) unchanged() error {
+	for _, g := range l.stages {
 		if err := g.sheet.unchanged(); err != nil {
+			return err
+		}
+	}
+	for _, w := range l.words {
+		if err := w.unchanged(); err != nil {
 			return err
 		}
 	}
@@ -382,6 +398,9 @@ func (l *loader) keep(ctx context.Context, c *sql.Conn) error {
 		return err
 	}
 	l.progress("stored", len(l.stages))
+	if err := l.unchanged(); err != nil {
+		return err
+	}
 	return l.turnedTotals()
 }
 

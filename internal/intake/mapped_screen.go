@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"hash/maphash"
 	"slices"
 	"strings"
 
@@ -44,6 +45,7 @@ func (s *rawScreen) sheets(ctx context.Context, c *sql.Conn, raws []mapping.Raw,
 				return err
 			}
 		}
+		s.titles(raw)
 	}
 	return nil
 }
@@ -73,6 +75,48 @@ func (s *rawScreen) column(ctx context.Context, c *sql.Conn, raw mapping.Raw, co
 		s.found = append(s.found, f)
 	}
 	return nil
+}
+
+// titleWord stands for the lines above a header where a column is named.
+const titleWord = "lines above the header"
+
+// titles looks through the texts above a header. They are sentences for people, of which
+// nothing is stored: their dates and their length tell nothing of a patient, a name or a
+// number may.
+func (s *rawScreen) titles(raw mapping.Raw) {
+	what := privacy.Column{Table: raw.Source, File: raw.String(), Name: titleWord}
+	if what.Table == "" {
+		what.Table = raw.String()
+	}
+	for _, f := range screenTitles(s.basis, what, raw.Titles) {
+		if !s.clears(raw, mapping.RawColumn{Word: titleWord}, f) {
+			s.found = append(s.found, f)
+		}
+	}
+}
+
+// screenTitles looks through texts above a header, whole and part by part.
+func screenTitles(basis privacy.Basis, what privacy.Column, texts []string) (found []privacy.Finding) {
+	if len(texts) == 0 {
+		return nil
+	}
+	gathered := newSpans(maphash.MakeSeed())
+	for _, text := range texts {
+		parts := append([]string{text}, strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(":;|,", r) })...)
+		for _, part := range slices.Compact(parts) {
+			gathered.add([]byte(part), false, false)
+			what.Values = append(what.Values, privacy.Value{Text: strings.TrimSpace(part), Rows: 1})
+		}
+	}
+	what.Spans = gathered.list()
+	for _, f := range privacy.Check(basis, what) {
+		if f.Kind == privacy.Date || f.Kind == privacy.Age || f.Kind == privacy.FreeText || !f.Stops {
+			continue
+		}
+		f.Remedy = "take it out of the lines above the header"
+		found = append(found, f)
+	}
+	return found
 }
 
 // headerWord is a header's own word, without the number of a repeat.

@@ -73,6 +73,8 @@ func TestNothingOfAPersonIsLeftOfAForeignExport(t *testing.T) {
 		{"part of a key", swap(t, foreignCases, "P1;S1", "P1;+49 171 5550193"), joined, "5550193", "list.csv: column Ort: found telephone", ""},
 		{"a date's column", swap(t, foreignCases, "17.05.1931", "078-05-1120"), foreignMapping, "078-05", "list.csv: column Geboren: found social security", ""},
 		{"another file", foreignCases, foreignMapping, "5550193", "notes.csv: column Was: found telephone", "Wer;Was\nA;+49 171 5550193\n"},
+		{"above the header", "Sehr geehrter Herr Dr. Hans Zwiebelkamp\n;\n" + foreignCases, foreignMapping, "Zwiebelkamp", "list.csv: column lines above the header: found names", ""},
+		{"number above the header", "Auswertung, Telefon: +49 171 5550193\n;\n" + foreignCases, foreignMapping, "5550193", "list.csv: column lines above the header: found telephone", ""},
 		{"in place of a header", swap(t, foreignCases, "Nr;Pat;Ort;Aufnahme;Geboren;Ende;Bemerkung\n", "K0;P0;zwiebelkamp@example.org;04.03.2024;17.05.1931;04.03.2025;\n"), foreignMapping, "zwiebelkamp", "found a source of which no column word stands", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -99,6 +101,20 @@ func TestNothingOfAPersonIsLeftOfAForeignExport(t *testing.T) {
 			assert.NotContains(t, string(seen), c.mark)
 		})
 	}
+}
+
+// TestATitleMayStand: a heading with the moment of printing is no finding, and one that
+// only looks like a person is cleared like a column.
+func TestATitleMayStand(t *testing.T) {
+	title := "Auswertung der Totalprothesen, Stand 04.03.2026\n;\n"
+	export, mapping := writeForeign(t, title+foreignCases, foreignMapping, nil)
+	_, err := Load(context.Background(), newStore(t), export, LoadOptions{Mapping: mapping})
+	require.NoError(t, err)
+	cleared := foreignMapping + "[[cleared]]\ntable = \"list\"\ncolumn = \"lines above the header\"\nkind = \"name\"\nreason = \"the name of the house\"\n"
+	export, mapping = writeForeign(t, "Haus Dr. Hans Zwiebelkamp\n;\n"+foreignCases, cleared, nil)
+	res, err := Load(context.Background(), newStore(t), export, LoadOptions{Mapping: mapping})
+	require.NoError(t, err)
+	require.Len(t, res.Cleared, 1)
 }
 
 // TestOfADateOnlyWhatTheBasisAllowsIsLeft: under safe_harbor the dates of an export

@@ -53,7 +53,7 @@ writes one to start from, every guess with its reason.
 
   [[cleared]]                      # a person's word that a finding is none
   table = "patients"               # the source, file or sheet, as the message names it
-  column = "Lab"
+  column = "Lab"                   # or "lines above the header"
   kind = "name"
   reason = "names of laboratories, not of people"
 

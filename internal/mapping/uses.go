@@ -9,14 +9,15 @@ import (
 )
 
 // Raw is one sheet of an export as read, before anything is turned: all of its
-// columns, those that the mapping names and the others, and its rows below the
-// header. What stands above the header is no part of it.
+// columns, those that the mapping names and the others, its rows below the header,
+// and the texts above it.
 type Raw struct {
 	SheetID
 	Source  string // of the mapping; "" for a sheet that it does not name
 	Table   string // where its cells are, while the Screen hook runs
 	Rows    int64  // with those above the header
 	Columns []RawColumn
+	Titles  []string // cells above the header, in their order
 }
 
 // RawColumn is one column of a sheet as read.
@@ -187,6 +188,13 @@ func (r *runner) raw(ctx context.Context, number int, g Grid, h header, uses map
 	raw := Raw{SheetID: g.SheetID, Rows: g.Rows}
 	if g.Width == 0 {
 		return raw, nil
+	}
+	for _, l := range g.Head {
+		for _, cell := range l.Cells {
+			if cell = strings.TrimSpace(cell); l.Number < h.line && cell != "" {
+				raw.Titles = append(raw.Titles, cell)
+			}
+		}
 	}
 	var cells []string
 	for i, word := range h.words {

@@ -16,9 +16,9 @@ import (
 	"afterfit/internal/wording"
 )
 
-// wide writes Latin letters and digits in their wide form, so that text of the catalogue
+// widened writes Latin letters and digits in their wide form, so that text of the catalogue
 // cannot be taken for text of the program or of the data.
-func wide(s string) string {
+func widened(s string) string {
 	return strings.Map(func(r rune) rune {
 		if r >= 'A' && r <= 'Z' || r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
 			return r - 'A' + 'Ａ'
@@ -31,7 +31,7 @@ func wide(s string) string {
 // numbers as in German, and periods the other way round.
 func foreign(t *testing.T) Options {
 	t.Helper()
-	c, err := wording.English().Rewritten("de", func(s string) string { return strings.ReplaceAll(wide(s), "-", "/") })
+	c, err := wording.English().Rewritten("de", func(s string) string { return strings.ReplaceAll(widened(s), "-", "/") })
 	require.NoError(t, err)
 	return Options{Words: c}
 }
@@ -217,4 +217,21 @@ func dataOf(t *testing.T, findings any, w words, fields []string) []string {
 	walk(tree, "")
 	slices.SortFunc(out, func(a, b string) int { return len(b) - len(a) })
 	return slices.Compact(out)
+}
+
+// What the script and the stylesheet say goes with the page, in its language.
+func TestScriptAndStyleSpeakThePagesLanguage(t *testing.T) {
+	w := foreign(t).words()
+	raw, err := json.Marshal(w.script())
+	require.NoError(t, err)
+	var said map[string]string
+	require.NoError(t, json.Unmarshal(raw, &said))
+	for name, text := range said {
+		text = strings.NewReplacer("{n}", "", "{day}", "", "{number}", "", "{caption}", "").Replace(text)
+		assert.NotRegexp(t, word, map[bool]string{false: text}[name == "language"], name)
+	}
+	assert.Equal(t, []string{"de", ",", ".", "{n}\u00a0%"}, []string{said["language"], said["decimal"], said["thousands"], said["percent"]})
+	assert.Contains(t, w.style(), `" `+widened("of")+` "`)
+	assert.NotContains(t, w.style(), "%style.")
+	assert.NotContains(t, english.style(), "%style.")
 }

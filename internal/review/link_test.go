@@ -14,6 +14,7 @@ import (
 
 	"afterfit/internal/bundle"
 	"afterfit/internal/habit"
+	"afterfit/internal/intake"
 	"afterfit/internal/store"
 	"afterfit/queries"
 )
@@ -249,6 +250,46 @@ func TestLinkFollowsLoadsAndSettings(t *testing.T) {
 	short := count(s)
 	assert.Less(t, short, long)
 	assert.Equal(t, long, count(DefaultSettings()))
+	s = DefaultSettings()
+	s.MinDentures++ // of no concern to the linked tables
+	cases, err := catchUp(ctx, st, s)
+	require.NoError(t, err)
+	assert.Zero(t, cases)
+	s.SoreDays = 10
+	cases, err = catchUp(ctx, st, s)
+	require.NoError(t, err)
+	assert.Equal(t, -1, cases, "all cases")
 	s.AdjustmentDays = 0
 	assert.ErrorContains(t, EnsureLinked(ctx, st, s), "adjustment_days")
+}
+
+// TestTablesOfAnOlderProgramGiveWay opens a store in which the linked tables stand under
+// the names that are views now.
+func TestTablesOfAnOlderProgramGiveWay(t *testing.T) {
+	ctx, path := context.Background(), filepath.Join(t.TempDir(), "old.duckdb")
+	st, err := store.Open(ctx, path, store.Options{Threads: 1})
+	require.NoError(t, err)
+	require.NoError(t, st.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
+		for _, q := range []string{"DROP TABLE unlinked", "CREATE TABLE linked_dentures (case_id VARCHAR)", "CREATE TABLE linked_events (n INTEGER)", "CREATE TABLE linked_firsts (day INTEGER)"} {
+			if _, err := c.ExecContext(ctx, q); err != nil {
+				return err
+			}
+		}
+		if err := st.SetMeta(ctx, c, linkKey, "0123abcd"); err != nil {
+			return err
+		}
+		return st.SetMeta(ctx, c, "schema_version", "3")
+	}))
+	require.NoError(t, st.Close())
+	st, err = store.Open(ctx, path, store.Options{Threads: 1})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, st.Close()) }()
+	_, err = intake.Load(ctx, st, clean, intake.LoadOptions{Strict: true})
+	require.NoError(t, err)
+	cases, err := catchUp(ctx, st, DefaultSettings())
+	require.NoError(t, err)
+	assert.Equal(t, -1, cases)
+	var n int
+	require.NoError(t, st.DB().QueryRow("SELECT count(*) FROM linked_dentures").Scan(&n))
+	assert.Positive(t, n)
 }

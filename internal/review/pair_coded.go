@@ -20,17 +20,19 @@ type mixLevels map[string][]string
 type mixColumn struct {
 	Code   queries.Name
 	size   int64
-	Weight int64 // with clinician and arch
+	Weight int64 // with the arch
 }
 
 // mixSet is a set of columns of case mix that comparisons adjust for. Every denture's
-// combination of its levels, clinician and arch is one number.
+// combination of its levels and arch is one number.
 type mixSet struct {
 	columns []string
 	Name    queries.Name // of the column with that number
 	Mix     []mixColumn
 	Wide    bool // the number needs 64 bits
 	size    int64
+	groups  int64 // of case mix, clinician and arch, about
+	large   bool  // so many groups that dentures are read one by one
 }
 
 // pairBasis is what the comparisons rest on: pair_dentures and pair_mates hold the
@@ -39,6 +41,7 @@ type pairBasis struct {
 	levels     mixLevels
 	clinicians int
 	sets       []mixSet
+	dentures   int64
 }
 
 // set finds the set of these columns; nothing to adjust for leaves the arch, which every
@@ -118,19 +121,18 @@ func (q *asker) pairLevels(ctx context.Context, columns []string) (mixLevels, er
 
 // number says how combinations of the columns' levels are numbered: like the digits of a
 // number, the first column being the first digit, so that their order is that of the
-// levels. Clinician and arch come last.
+// levels. The arch comes last.
 func (b *pairBasis) number(set *mixSet) error {
-	per := int64(b.places())
 	set.Mix, set.size = make([]mixColumn, len(set.columns)), 1
 	for i, c := range slices.Backward(set.columns) {
-		set.Mix[i] = mixColumn{codeOf(c), set.size, set.size * per}
+		set.Mix[i] = mixColumn{codeOf(c), set.size, 2 * set.size}
 		levels := int64(len(b.levels[c]) + 1)
-		if set.size > math.MaxInt64/(levels*per) {
+		if set.size > math.MaxInt64/(2*levels*int64(b.places())) {
 			return fmt.Errorf("case mix of %s has more combinations of levels than can be numbered", strings.Join(set.columns, ", "))
 		}
 		set.size *= levels
 	}
-	set.Wide = set.size*per > math.MaxInt32
+	set.Wide = 2*set.size > math.MaxInt32
 	return nil
 }
 
@@ -139,11 +141,12 @@ type pairLayout struct {
 	Columns          []codedColumn
 	Sets             []mixSet
 	Habits, Outcomes []queries.Name
+	Places           int // of clinician and arch
 }
 
 // layOutPairs leaves pair_dentures and pair_mates.
 func (q *asker) layOutPairs(ctx context.Context, b *pairBasis, habits, columns []string) error {
-	layout, args := pairLayout{Sets: b.sets}, make([]any, len(columns))
+	layout, args := pairLayout{Sets: b.sets, Places: b.places()}, make([]any, len(columns))
 	for i, c := range columns {
 		layout.Columns = append(layout.Columns, codedColumn{i + 1, len(b.levels[c]), queries.NameOf(c), codeOf(c)})
 		args[i] = strings.Join(b.levels[c], "\x1f")
@@ -159,7 +162,30 @@ func (q *asker) layOutPairs(ctx context.Context, b *pairBasis, habits, columns [
 	if err := q.execFilled(ctx, "pair_dentures", layout, args...); err != nil {
 		return err
 	}
-	return q.execFilled(ctx, "pair_mates", layout)
+	if err := q.execFilled(ctx, "pair_mates", layout); err != nil {
+		return err
+	}
+	return q.sizePairs(ctx, b, layout)
+}
+
+// Dentures are grouped before they are joined with a model's scores where that makes them
+// fewer by fewGroups or more. Below manyDentures they are always grouped: what a statement
+// costs there is its planning, which reading the dentures anew for each comparison doubles.
+const (
+	fewGroups    = 8
+	manyDentures = 50_000
+)
+
+// sizePairs sizes up the groups of each set.
+func (q *asker) sizePairs(ctx context.Context, b *pairBasis, layout pairLayout) error {
+	return q.eachFilled(ctx, "pair_sizes", layout, func(rows *sql.Rows) error {
+		var no int
+		var groups int64
+		err := rows.Scan(&no, &groups, &b.dentures)
+		b.sets[no].groups = groups
+		b.sets[no].large = b.dentures > manyDentures && groups > b.dentures/fewGroups
+		return err
+	})
 }
 
 // coding names the levels of the combinations with these numbers.

@@ -43,6 +43,14 @@ func (q *asker) doses(ctx context.Context) ([]Dose, error) {
 	if err != nil {
 		return nil, err
 	}
+	values, sets := make([]string, len(hypotheses)), make([][]string, len(hypotheses))
+	for i, h := range hypotheses {
+		values[i], sets[i] = h.Column(), h.Columns()
+	}
+	basis, err := q.layOutDoses(ctx, values, sets)
+	if err != nil {
+		return nil, err
+	}
 	out, done := make([]Dose, len(hypotheses)), map[string]bool{}
 	for i, first := range hypotheses {
 		if done[first.Outcome] {
@@ -62,7 +70,7 @@ func (q *asker) doses(ctx context.Context) ([]Dose, error) {
 				continue
 			}
 			out[i] = doseOf(h, days, q.s)
-			if err := q.dose(ctx, &out[i], h.Columns(), scatters); err != nil {
+			if err := q.dose(ctx, &out[i], h.Columns(), basis, scatters); err != nil {
 				return nil, fmt.Errorf("%s: %w", h.ID, err)
 			}
 		}
@@ -96,10 +104,10 @@ func (s Settings) usual(column string) (low, high float64) {
 }
 
 // dose asks the store for one curve; outcome_rows must hold its outcome.
-func (q *asker) dose(ctx context.Context, d *Dose, columns []string, scatters map[string]scatter) error {
+func (q *asker) dose(ctx context.Context, d *Dose, columns []string, basis *doseBasis, scatters map[string]scatter) error {
 	d.Asked = notNil(columns)
-	f := &doseFit{columns: columns, level: q.s.Level}
-	if err := q.doseMixes(ctx, d.Exposure, f); err != nil {
+	f := &doseFit{doseSet: basis.set(columns), level: q.s.Level}
+	if err := q.execFilled(ctx, "dose_rows", doseView{queries.NameOf(d.Exposure), f.Name, queries.NameOf(d.Outcome)}); err != nil {
 		return err
 	}
 	if err := q.doseValues(ctx, d, f); err != nil {
@@ -148,30 +156,77 @@ func (d *Dose) tooFew(knots int) {
 	d.Slope.TooFew, d.Corrected.TooFew = d.TooFew, d.TooFew
 }
 
-// doseStatement fills dose_rows.
-type doseStatement struct {
-	Value   queries.Name
+// doseSet is a set of columns of case mix that curves adjust for.
+type doseSet struct {
+	columns []string
+	Name    queries.Name // of the column with the key of a denture's combination
 	Columns []queries.Name
+	mixes   coding
+	keys    []string       // of the mixes, as statements know them
+	number  map[string]int // of a mix by its key, from 1
 }
 
-// doseMixes numbers the combinations of case mix from 1 and leaves dose_rows.
-func (q *asker) doseMixes(ctx context.Context, value string, f *doseFit) error {
-	columns := f.columns
+// doseLayout fills dose_dentures.
+type doseLayout struct {
+	Values []queries.Name
+	Sets   []*doseSet
+}
+
+// doseView fills dose_rows.
+type doseView struct{ Value, Set, Outcome queries.Name }
+
+// doseBasis is what the curves rest on: dose_dentures holds the dentures with these sets.
+type doseBasis struct{ sets []*doseSet }
+
+// set finds the set of these columns; nothing to adjust for leaves the arch, which every
+// curve keeps apart anyway.
+func (b *doseBasis) set(columns []string) *doseSet {
 	if len(columns) == 0 {
 		columns = []string{"arch"}
 	}
-	names := make([]queries.Name, len(columns))
-	for i, c := range columns {
-		names[i] = queries.NameOf(c)
+	for _, s := range b.sets {
+		if slices.Equal(s.columns, columns) {
+			return s
+		}
 	}
-	if err := q.execFilled(ctx, "dose_rows", doseStatement{queries.NameOf(value), names}); err != nil {
-		return err
+	s := &doseSet{columns: columns, Name: queries.NameOf(fmt.Sprintf("key_%d", len(b.sets))), number: map[string]int{}}
+	for _, c := range columns {
+		s.Columns = append(s.Columns, queries.NameOf(c))
 	}
-	f.number = map[string]int{}
+	b.sets = append(b.sets, s)
+	return s
+}
+
+// layOutDoses numbers the combinations of every set of columns, once for all curves of
+// these values, and leaves dose_dentures.
+func (q *asker) layOutDoses(ctx context.Context, values []string, sets [][]string) (*doseBasis, error) {
+	if err := q.outcomeSheet(ctx); err != nil {
+		return nil, err
+	}
+	basis, layout := &doseBasis{}, doseLayout{}
+	for _, columns := range sets {
+		basis.set(columns)
+	}
+	for _, v := range values {
+		if name := queries.NameOf(v); !slices.Contains(layout.Values, name) {
+			layout.Values = append(layout.Values, name)
+		}
+	}
+	layout.Sets = basis.sets
+	for _, s := range basis.sets {
+		if err := q.doseMixes(ctx, s); err != nil {
+			return nil, err
+		}
+	}
+	return basis, q.execFilled(ctx, "dose_dentures", layout)
+}
+
+// doseMixes numbers the combinations of a set's columns from 1.
+func (q *asker) doseMixes(ctx context.Context, s *doseSet) error {
 	var out [][]string
-	err := q.eachFilled(ctx, "dose_mixes", names, func(rows *sql.Rows) error {
+	err := q.eachFilled(ctx, "dose_mixes", s.Columns, func(rows *sql.Rows) error {
 		var key string
-		values := make([]sql.NullString, len(columns))
+		values := make([]sql.NullString, len(s.columns))
 		into := []any{&key}
 		for i := range values {
 			into = append(into, &values[i])
@@ -184,11 +239,11 @@ func (q *asker) doseMixes(ctx context.Context, value string, f *doseFit) error {
 			levels[i] = v.String // "" is a level of its own: not recorded
 		}
 		out = append(out, levels)
-		f.keys = append(f.keys, key)
-		f.number[key] = len(out)
+		s.keys = append(s.keys, key)
+		s.number[key] = len(out)
 		return nil
 	})
-	f.mixes = encodeLevels(out, len(columns))
+	s.mixes = encodeLevels(out, len(s.columns))
 	return err
 }
 

@@ -16,10 +16,7 @@ import (
 // doseFit is everything computed for one quantity and outcome. A stratum is a clinician
 // and arch, a cell a stratum and band; its number is stratum*bands + band.
 type doseFit struct {
-	columns       []string
-	mixes         coding
-	keys          []string       // of the mixes, as statements know them
-	number        map[string]int // of a mix by its key, from 1
+	*doseSet
 	level         float64
 	values        []doseCount
 	knots         []float64

@@ -13,6 +13,7 @@ import (
 
 	"afterfit/internal/habit"
 	"afterfit/internal/stats"
+	"afterfit/queries"
 )
 
 // referenceDose is one answer of testdata/reference/dose_within.json (R 4.2.2, rms 6.5-0,
@@ -41,12 +42,14 @@ func asked(t *testing.T, files ...string) *asker {
 }
 
 // fittedDose goes the whole way for one quantity with the columns given.
-func fittedDose(t *testing.T, q *asker, value string, columns []string) (*doseFit, Dose) {
+func fittedDose(t *testing.T, q *asker, value, outcome string, columns []string) (*doseFit, Dose) {
 	t.Helper()
 	ctx := context.Background()
 	d := doseOf(habit.Hypothesis{Exposure: value, Kind: habit.OfQuantity}, 90, q.s)
-	f := &doseFit{columns: columns, level: q.s.Level}
-	require.NoError(t, q.doseMixes(ctx, value, f))
+	basis, err := q.layOutDoses(ctx, []string{value}, [][]string{columns})
+	require.NoError(t, err)
+	f := &doseFit{doseSet: basis.set(columns), level: q.s.Level}
+	require.NoError(t, q.execFilled(ctx, "dose_rows", doseView{queries.NameOf(value), f.Name, queries.NameOf(outcome)}))
 	require.NoError(t, q.doseValues(ctx, &d, f))
 	f.knots = f.chooseKnots()
 	require.NoError(t, q.doseBands(ctx, &d, f))
@@ -75,7 +78,7 @@ func TestDosesAgreeWithR(t *testing.T) {
 		for value, answers := range ref.Answers {
 			compared++
 			what, want := value+", "+outcome, answers[outcome]
-			f, d := fittedDose(t, q, value, []string{"ridge_class", "sex", "prior_denture"})
+			f, d := fittedDose(t, q, value, outcome, []string{"ridge_class", "sex", "prior_denture"})
 			assert.InDeltaSlice(t, want.Knots, f.knots, 1e-12, what)
 			assert.Equal(t, []int64{want.N, want.Events, want.Patients}, []int64{f.n, f.y, f.patients}, what)
 			assert.Equal(t, [2]int{want.Bands, want.Strata}, [2]int{f.bands, f.compared}, what)

@@ -72,7 +72,7 @@ func newPairFit(exposure, outcome string, columns []string, b *pairBasis) (*pair
 // patterns, then strata, then the squares that patients with several dentures need, each
 // read for all comparisons by one statement.
 func (q *asker) fitPairs(ctx context.Context, fits []*pairFit, b *pairBasis) error {
-	if err := q.readPatterns(ctx, fits, b); err != nil {
+	if err := q.readPatterns(ctx, fits); err != nil {
 		return err
 	}
 	if err := sideBySide(fits, func(f *pairFit) error { return f.fitMix(b, q.s.MinDentures) }); err != nil {
@@ -86,7 +86,8 @@ func (q *asker) fitPairs(ctx context.Context, fits []*pairFit, b *pairBasis) err
 			f.cells = make([]pairCell, b.places()*f.mix.bands)
 		}
 	}
-	if err := q.exec(ctx, "pair_scores", scores(fits)); err != nil {
+	mixes, tasks := scores(fits)
+	if err := q.exec(ctx, "pair_scores", mixes, tasks, len(fits)); err != nil {
 		return err
 	}
 	if err := q.readCells(ctx, fits); err != nil {
@@ -95,10 +96,10 @@ func (q *asker) fitPairs(ctx context.Context, fits []*pairFit, b *pairBasis) err
 	if err := sideBySide(fits, (*pairFit).estimate); err != nil {
 		return err
 	}
-	if err := q.readProducts(ctx, fits, b); err != nil {
+	if err := q.readProducts(ctx, fits); err != nil {
 		return err
 	}
-	if err := q.readPatients(ctx, fits, b); err != nil {
+	if err := q.readPatients(ctx, fits); err != nil {
 		return err
 	}
 	return sideBySide(fits, (*pairFit).spread)

@@ -11,11 +11,11 @@ import (
 // mixPattern counts the dentures of one combination of case mix, arch and habit.
 // Side is 0 without the habit, 1 with it, -1 where it cannot be assessed.
 type mixPattern struct {
-	mix         int // from 1
+	mix         int // from 1; 0 where the habit cannot be assessed
 	upper       bool
 	side        int
 	n, share, y int64 // share in billionths
-	shared      int64 // the share of those with an event
+	shared      int64 // the share of those with an event, where the habit cannot be assessed
 
 	yy, yShare, shareShare float64 // sums of squares and products of a denture's events and share
 }

@@ -10,7 +10,7 @@ import (
 
 // pairStatement fills the statements about several comparisons at once.
 type pairStatement struct {
-	Places   int // of clinician and arch
+	Tasks    int // comparisons in all
 	Families []pairFamily
 }
 
@@ -18,6 +18,7 @@ type pairStatement struct {
 // in the outcome alone.
 type pairFamily struct {
 	Exposure, Set queries.Name
+	Large         bool // its dentures are read one by one
 	Of            []pairTask
 }
 
@@ -27,10 +28,10 @@ type pairTask struct {
 	Outcome queries.Name
 }
 
-// statement gathers the comparisons that are taken into families, in the order in which
+// pairsOf gathers the comparisons that are taken into families, in the order in which
 // these first come.
-func (b *pairBasis) statement(fits []*pairFit, take func(*pairFit) bool) pairStatement {
-	s, at := pairStatement{Places: b.places()}, map[[2]queries.Name]int{}
+func pairsOf(fits []*pairFit, take func(*pairFit) bool) pairStatement {
+	s, at := pairStatement{Tasks: len(fits)}, map[[2]queries.Name]int{}
 	for no, f := range fits {
 		if !take(f) {
 			continue
@@ -39,7 +40,7 @@ func (b *pairBasis) statement(fits []*pairFit, take func(*pairFit) bool) pairSta
 		i, ok := at[key]
 		if !ok {
 			i = len(s.Families)
-			at[key], s.Families = i, append(s.Families, pairFamily{Exposure: f.exposure, Set: f.set.Name})
+			at[key], s.Families = i, append(s.Families, pairFamily{Exposure: f.exposure, Set: f.set.Name, Large: f.set.large})
 		}
 		s.Families[i].Of = append(s.Families[i].Of, pairTask{no, f.outcome})
 	}
@@ -49,48 +50,50 @@ func (b *pairBasis) statement(fits []*pairFit, take func(*pairFit) bool) pairSta
 func everyFit(*pairFit) bool { return true }
 
 // readPatterns reads the patterns of several comparisons at once.
-func (q *asker) readPatterns(ctx context.Context, fits []*pairFit, b *pairBasis) error {
-	if err := q.execFilled(ctx, "pair_groups", b.statement(fits, everyFit)); err != nil {
+func (q *asker) readPatterns(ctx context.Context, fits []*pairFit) error {
+	families := pairsOf(fits, everyFit)
+	if err := q.execFilled(ctx, "pair_groups", families); err != nil {
 		return err
 	}
-	return q.each(ctx, "pair_patterns", func(rows *sql.Rows) error {
+	return q.eachFilled(ctx, "pair_patterns", families, func(rows *sql.Rows) error {
 		p := mixPattern{side: -1}
 		var no int
 		var mix int64
 		var exposed sql.NullBool
-		err := rows.Scan(&no, &mix, &p.upper, &exposed, &p.n, &p.share, &p.y, &p.shared, &p.yy, &p.yShare, &p.shareShare)
+		err := rows.Scan(&no, &mix, &exposed, &p.n, &p.share, &p.y, &p.shared, &p.yy, &p.yShare, &p.shareShare)
 		p.yShare, p.shareShare = p.yShare/1e9, p.shareShare/1e18
-		if exposed.Valid {
-			p.side = int(bit(exposed.Bool))
-		}
 		f := fits[no]
-		if len(f.mixes) == 0 || f.mixes[len(f.mixes)-1] != mix {
-			f.mixes = append(f.mixes, mix)
+		if exposed.Valid {
+			p.side, p.upper, mix = int(bit(exposed.Bool)), mix%2 == 1, mix/2
+			if len(f.mixes) == 0 || f.mixes[len(f.mixes)-1] != mix {
+				f.mixes = append(f.mixes, mix)
+			}
+			p.mix = len(f.mixes)
 		}
-		p.mix = len(f.mixes)
 		f.patterns = append(f.patterns, p)
 		return err
 	})
 }
 
-// scores writes the fits as pair_scores reads them.
-func scores(fits []*pairFit) string {
-	var rows [][]any
+// scores writes the fits as pair_scores reads them: by combination, and by comparison.
+func scores(fits []*pairFit) (mixes, tasks string) {
+	var rows, terms [][]any
 	for no, f := range fits {
 		if !f.fitted() {
 			continue
 		}
 		m := f.mix
 		for i, mix := range f.mixes {
-			rows = append(rows, []any{no, mix, m.band[i], m.bands, m.rate[i], m.lean[1][i], m.lean[0][i], m.base[1], m.base[0], math.Exp(m.logRatio), f.byMix.exposedRate()})
+			rows = append(rows, []any{no, mix, m.band[i], m.rate[i], m.lean[1][i], m.lean[0][i]})
 		}
+		terms = append(terms, []any{no, m.bands, m.base[1], m.base[0], math.Exp(m.logRatio), f.byMix.exposedRate()})
 	}
-	return joined(rows)
+	return joined(rows), joined(terms)
 }
 
 // readCells reads the strata, and what each denture adds to the squares by itself.
 func (q *asker) readCells(ctx context.Context, fits []*pairFit) error {
-	return q.each(ctx, "pair_strata", func(rows *sql.Rows) error {
+	return q.eachFilled(ctx, "pair_strata", pairsOf(fits, (*pairFit).fitted), func(rows *sql.Rows) error {
 		var no, cell int
 		var exposed bool
 		var s pairSide
@@ -110,11 +113,12 @@ func (q *asker) readCells(ctx context.Context, fits []*pairFit) error {
 }
 
 // readProducts reads what pairs of dentures of one patient add to the squares.
-func (q *asker) readProducts(ctx context.Context, fits []*pairFit, b *pairBasis) error {
-	if err := q.execFilled(ctx, "pair_products", b.statement(fits, (*pairFit).fitted)); err != nil {
+func (q *asker) readProducts(ctx context.Context, fits []*pairFit) error {
+	fitted := pairsOf(fits, (*pairFit).fitted)
+	if err := q.execFilled(ctx, "pair_products", fitted); err != nil {
 		return err
 	}
-	return q.each(ctx, "pair_squares", func(rows *sql.Rows) error {
+	return q.eachFilled(ctx, "pair_squares", fitted, func(rows *sql.Rows) error {
 		var no int
 		var inA, inB bool
 		p := pairProduct{times: 2}
@@ -127,7 +131,7 @@ func (q *asker) readProducts(ctx context.Context, fits []*pairFit, b *pairBasis)
 }
 
 // readPatients counts the patients compared within clinicians.
-func (q *asker) readPatients(ctx context.Context, fits []*pairFit, b *pairBasis) error {
+func (q *asker) readPatients(ctx context.Context, fits []*pairFit) error {
 	many := make([][2]int64, len(fits))
 	var compared [][]any
 	for no, f := range fits {
@@ -140,7 +144,7 @@ func (q *asker) readPatients(ctx context.Context, fits []*pairFit, b *pairBasis)
 	if len(compared) == 0 {
 		return nil
 	}
-	err := q.eachFilled(ctx, "pair_many", b.statement(fits, (*pairFit).fitted), func(rows *sql.Rows) error {
+	err := q.eachFilled(ctx, "pair_many", pairsOf(fits, (*pairFit).fitted), func(rows *sql.Rows) error {
 		var no int
 		var n [2]int64
 		err := rows.Scan(&no, &n[0], &n[1])

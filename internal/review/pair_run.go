@@ -18,7 +18,6 @@ type pairService struct {
 	visitMinutes float64 // per adjustment visit; NaN where never recorded
 	visits       int64
 	clinicians   int
-	dentures     int64
 }
 
 // pairWindow is an outcome's window and whether it counts once.
@@ -57,7 +56,7 @@ func (q *asker) pairFindings(ctx context.Context, hypotheses []habit.Hypothesis)
 			return nil, err
 		}
 	}
-	batches := basis.batches(fits, service.dentures)
+	batches := basis.batches(fits)
 	for i, batch := range batches {
 		q.atStep("habits beside outcomes", i, len(batches))
 		if err := q.fitPairs(ctx, batch, basis); err != nil {
@@ -82,22 +81,17 @@ func (q *asker) pairFindings(ctx context.Context, hypotheses []habit.Hypothesis)
 const batchRows = 5_000_000
 
 // batches cuts the comparisons into lots whose groups fit into memory together, keeping
-// families together and their order. A group is a combination of case mix, clinician,
-// arch and habit, and there are never more than dentures.
-func (b *pairBasis) batches(fits []*pairFit, dentures int64) [][]*pairFit {
+// families together.
+func (b *pairBasis) batches(fits []*pairFit) [][]*pairFit {
 	var out [][]*pairFit
 	room := int64(0)
-	for _, family := range b.statement(fits, everyFit).Families {
+	for _, family := range pairsOf(fits, everyFit).Families {
 		var lot []*pairFit
 		for _, t := range family.Of {
 			lot = append(lot, fits[t.No])
 		}
-		groups := dentures
-		if lot[0].set.size <= dentures {
-			groups = min(dentures, 3*lot[0].set.size*int64(b.places()))
-		}
-		rows := groups * int64(len(lot))
-		if room < rows {
+		rows := min(b.dentures, 2*lot[0].set.groups) * int64(len(lot))
+		if len(out) == 0 || room < rows {
 			out, room = append(out, nil), batchRows
 		}
 		out[len(out)-1] = append(out[len(out)-1], lot...)
@@ -110,7 +104,7 @@ func (q *asker) pairService(ctx context.Context) (pairService, error) {
 	s := pairService{visitMinutes: math.NaN()}
 	err := q.each(ctx, "pair_service", func(rows *sql.Rows) error {
 		var quarters, years, minutes int64
-		if err := rows.Scan(&quarters, &years, &minutes, &s.visits, &s.dentures); err != nil {
+		if err := rows.Scan(&quarters, &years, &minutes, &s.visits); err != nil {
 			return err
 		}
 		if s.years = float64(years); quarters > 0 {
