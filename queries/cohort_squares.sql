@@ -3,7 +3,8 @@
 -- Parameters: lists of whole numbers joined by commas, one for each code from 0 and day from 0 to the last of the longer window:
 --             $1 pull of one visit (or minute), $2 pull of an end of follow-up for visits, $3 for minutes,
 --             $4 pull of one spot, $5 pull of an end for spots; reads cohort and cohort_events
--- Columns:    code (number), patients, squares for visits, for minutes and for spots (sums of squared pulls, unit 1)
+-- Columns:    code (number), patients, squares for visits, for minutes and for spots (sums of squared pulls, in units of 1e-24; 0 where a
+--             list is too short to hold the outcome)
 -- Order:      code
 -- A pull is A_c of Lawless & Nadeau 1995 in units of 1e-12: whole numbers, so that sums are exact whatever their order.
 WITH w AS MATERIALIZED (
@@ -22,7 +23,7 @@ WITH w AS MATERIALIZED (
 ), patients AS (
     SELECT patient_no, code, sum(v) AS v, sum(m) AS m, sum(s) AS s FROM pulls GROUP BY patient_no, code
 )
-SELECT code, count(*), CAST(sum(v * v) AS DOUBLE) / 1e24, CAST(sum(m * m) AS DOUBLE) / 1e24, CAST(sum(s * s) AS DOUBLE) / 1e24
+SELECT code, count(*), CAST(coalesce(sum(v * v), 0) AS HUGEINT), CAST(coalesce(sum(m * m), 0) AS HUGEINT), CAST(coalesce(sum(s * s), 0) AS HUGEINT)
 FROM patients
 GROUP BY code
 ORDER BY code

@@ -1,28 +1,32 @@
 -- Question:   when did each yes/no outcome first happen to a denture?
--- Unit:       one row per denture and outcome that happened during follow-up (whatever the window)
--- Parameters: none
--- Columns:    outcome, case_id, arch, denture_no, day (days from the denture's own delivery, delivery day = 0)
+-- Unit:       one row per outcome and denture just linked to which it happened during follow-up (whatever the window)
+-- Parameters: filled with the type of outcomes; reads link_seen, linked_coded, link_base and due_remakes
+-- Columns:    outcome, denture_no, day (days from the denture's own delivery, delivery day = 0)
 -- Order:      none; readers state their own
-CREATE OR REPLACE TABLE linked_firsts AS
-WITH seen AS (
-    SELECT d.case_id, d.arch, d.denture_no, v.visit_id, v.day - d.delivered_day AS day, v.adjusted, v.reason, string_split(v.complaints, '|') AS complaints
-    FROM linked_dentures d
-    JOIN visits v ON v.case_id = d.case_id AND (v.arch = d.arch OR v.arch = 'both') AND v.day BETWEEN d.delivered_day AND d.end_day
-), happened AS (
-    SELECT 'first_adjustment' AS outcome, case_id, arch, denture_no, day FROM seen WHERE adjusted = 'yes'
-    UNION ALL
-    SELECT 'planned_visit', case_id, arch, denture_no, day FROM seen WHERE reason = 'planned'
-    UNION ALL
-    SELECT 'any_ulcer', s.case_id, s.arch, s.denture_no, s.day FROM seen s JOIN sore_spots p ON p.visit_id = s.visit_id AND p.arch = s.arch WHERE p.grade = 3
-    UNION ALL
-    SELECT 'display_complaint', case_id, arch, denture_no, day FROM seen WHERE list_has_any(complaints, ['shows_too_much', 'shows_too_little'])
-    UNION ALL
-    SELECT 'vertical_complaint', case_id, arch, denture_no, day FROM seen WHERE list_has_any(complaints, ['too_tall', 'too_short'])
-    UNION ALL
-    SELECT 'remake', case_id, arch, denture_no, risk_days FROM linked_dentures WHERE end_reason = 'remade'
-    UNION ALL
-    SELECT 'reline', d.case_id, d.arch, d.denture_no, r.day - d.delivered_day
-    FROM linked_dentures d
-    JOIN remakes r ON r.case_id = d.case_id AND r.arch = d.arch AND r.scope IN ('reline', 'rebase') AND r.day BETWEEN d.delivered_day AND d.end_day
+WITH came AS MATERIALIZED (
+    SELECT denture_no, min(day) FILTER (adjusted) AS adjusted, min(day) FILTER (planned) AS planned,
+           min(day) FILTER (of_display) AS of_display, min(day) FILTER (of_vertical) AS of_vertical
+    FROM link_seen
+    GROUP BY denture_no
+), fresh AS (
+    SELECT case_id, arch, denture_no, delivered_day, end_day, risk_days, end_reason FROM linked_coded WHERE denture_no > (SELECT denture_no FROM link_base)
 )
-SELECT outcome, case_id, arch, denture_no, min(day) AS day FROM happened GROUP BY outcome, case_id, arch, denture_no
+SELECT CAST('first_adjustment' AS {{.first}}) AS outcome, denture_no, adjusted AS day FROM came WHERE adjusted IS NOT NULL
+UNION ALL
+SELECT CAST('planned_visit' AS {{.first}}), denture_no, planned FROM came WHERE planned IS NOT NULL
+UNION ALL
+SELECT CAST('display_complaint' AS {{.first}}), denture_no, of_display FROM came WHERE of_display IS NOT NULL
+UNION ALL
+SELECT CAST('vertical_complaint' AS {{.first}}), denture_no, of_vertical FROM came WHERE of_vertical IS NOT NULL
+UNION ALL
+SELECT CAST('any_ulcer' AS {{.first}}), s.denture_no, min(s.day)
+FROM link_seen s JOIN (SELECT visit_id, arch = 'upper' AS upper FROM sore_spots WHERE grade = 3) p ON p.visit_id = s.visit_id AND p.upper = s.upper
+GROUP BY s.denture_no
+UNION ALL
+SELECT CAST('remake' AS {{.first}}), denture_no, risk_days FROM fresh WHERE end_reason = 'remade'
+UNION ALL
+SELECT CAST('reline' AS {{.first}}), d.denture_no, min(r.day - d.delivered_day)
+FROM fresh d
+JOIN (SELECT case_id, CAST(arch AS {{.arch}}) AS arch, day FROM due_remakes WHERE scope IN ('reline', 'rebase')) r
+  ON r.case_id = d.case_id AND r.arch = d.arch AND r.day BETWEEN d.delivered_day AND d.end_day
+GROUP BY d.denture_no

@@ -42,8 +42,23 @@ func NameOf(text string) Name {
 
 func (n Name) String() string { return n.text }
 
+// Codes is the type of a column that holds one of a list of codes, kept as a number.
+type Codes struct{ text string }
+
+// CodesOf is the type that holds the codes. A code with a quote in it is a mistake of
+// the program, and panics.
+func CodesOf(codes ...string) Codes {
+	text := strings.Join(codes, "', '")
+	if strings.Count(text, "'") != 2*len(codes)-2 {
+		panic(fmt.Sprintf("queries: %q are no codes", codes))
+	}
+	return Codes{"ENUM('" + text + "')"}
+}
+
+func (c Codes) String() string { return c.text }
+
 // Fill returns the statement in name.sql, which is a template of package text/template,
-// filled with data: names, whole numbers and lists of them; nil is for a statement that is none. A template that does not take
+// filled with data: names, types, whole numbers and lists of them; nil is for a statement that is none. A template that does not take
 // the data is a mistake of the program, and panics.
 func Fill(name string, data any) string {
 	if data == nil {

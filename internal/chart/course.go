@@ -98,7 +98,7 @@ func DrawCourse(w *wording.Catalogue, c Course) string {
 	svgHead(&b, class, int(f.w), int(f.h), c.Title)
 	f.upright(w, &b, step, c.Unit)
 	fmt.Fprintf(&b, `<line class="zero" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/>`, f.left, f.w-f.right, f.y(0), f.y(0))
-	c.along(&b, f)
+	c.along(w, &b, f)
 	c.limits(&b, f)
 	for _, m := range c.Marks {
 		x := f.x(float64(m.At) - 0.5)
@@ -115,14 +115,14 @@ func DrawCourse(w *wording.Catalogue, c Course) string {
 }
 
 // along writes names of periods as room allows, preferring the first of a year.
-func (c Course) along(b *strings.Builder, f frameBox) {
+func (c Course) along(w *wording.Catalogue, b *strings.Builder, f frameBox) {
 	most := int((f.w - f.left) / 78)
 	every := (len(c.Periods) + most - 1) / most
 	if every > 1 && strings.HasSuffix(c.Periods[0], "-01") {
 		every = (every + 5) / 6 * 6
 	}
 	for i := 0; i < len(c.Periods); i += every {
-		fmt.Fprintf(b, `<text class="tick" x="%.1f" y="%.1f" text-anchor="middle">%s</text>`, math.Max(f.x(float64(i)), 30), f.h-8, escape(c.Periods[i]))
+		fmt.Fprintf(b, `<text class="tick" x="%.1f" y="%.1f" text-anchor="middle">%s</text>`, math.Max(f.x(float64(i)), 30), f.h-8, escape(w.Period(c.Periods[i])))
 	}
 }
 

@@ -63,9 +63,17 @@ With --bundle-only nothing but the case bundle is written.`,
 	return cmd
 }
 
+// invent writes the invented export and shows how far it is.
+func (a *app) invent(ctx context.Context, dir string, opt demo.Options) error {
+	bar := a.newProgress()
+	defer bar.wait()
+	opt.Progress = func(done, total int64) { bar.show("inventing cases", done, total) }
+	return demo.Write(ctx, dir, opt)
+}
+
 // demoBundle writes the invented export alone.
 func (a *app) demoBundle(ctx context.Context, dir string, opt demo.Options) error {
-	if err := demo.Write(ctx, dir, opt); err != nil {
+	if err := a.invent(ctx, dir, opt); err != nil {
 		return err
 	}
 	_, err := fmt.Fprintf(a.out, "Invented export   %s (%d cases; no real person, clinic or brand)\n", dir, opt.Cases)
@@ -88,7 +96,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err := os.MkdirAll(export, 0o755); err != nil {
 		return fmt.Errorf("cannot make the folder %s: %w", export, err)
 	}
-	if err := demo.Write(ctx, export, opt); err != nil {
+	if err := a.invent(ctx, export, opt); err != nil {
 		return err
 	}
 	if err := os.WriteFile(filepath.Join(dir, defaultSettings), []byte(demo.SettingsFile), 0o644); err != nil {
@@ -112,7 +120,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err != nil {
 		return err
 	}
-	if err := writePack(filepath.Join(dir, "pack.html"), f, s.pageOptions()); err != nil {
+	if err := a.writePack(ctx, filepath.Join(dir, "pack.html"), f, s.pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "Meeting pack      %s\n", filepath.Join(dir, "pack.html"))
@@ -125,7 +133,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err != nil {
 		return err
 	}
-	if err := writeSummaries(filepath.Join(dir, "summaries"), all, s.pageOptions()); err != nil {
+	if err := a.writeSummaries(ctx, filepath.Join(dir, "summaries"), all, s.pageOptions()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.out, "%2d summaries      %s\n", len(all), filepath.Join(dir, "summaries", "index.html"))

@@ -108,7 +108,7 @@ func (a *app) load(ctx context.Context, st *store.Store, s settings, path string
 // then comes too late to take the change back: the next command that needs the linked
 // table makes it, and what was done is reported.
 func relink(ctx context.Context, st *store.Store, s settings) error {
-	err := review.EnsureLinked(ctx, st, s.Review)
+	err := errors.Join(review.EnsureLinked(ctx, st, s.Review), review.Forget(ctx, st))
 	if ctx.Err() != nil {
 		return nil
 	}

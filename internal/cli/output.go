@@ -3,6 +3,7 @@ package cli
 import (
 	"bufio"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -12,8 +13,12 @@ import (
 )
 
 // writeBeside writes a file beside its place and renames it into it, so that a
-// reader never meets half a page.
+// reader never meets half a page. What stands there and is no file, such as a device or
+// a pipe, is written to as it is: a file in its place would take it away.
 func writeBeside(path string, write func(io.Writer) error) (err error) {
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+		return writeInto(path, write)
+	}
 	tmp, err := os.CreateTemp(filepath.Dir(path), ".afterfit-*")
 	if err != nil {
 		return fmt.Errorf("cannot write %s: %w", path, err)
@@ -37,6 +42,22 @@ func writeBeside(path string, write func(io.Writer) error) (err error) {
 		return err
 	}
 	return os.Rename(tmp.Name(), path)
+}
+
+// writeInto writes to a device or a pipe.
+func writeInto(path string, write func(io.Writer) error) error {
+	f, err := os.OpenFile(path, os.O_WRONLY, 0)
+	if err != nil {
+		return fmt.Errorf("cannot write %s: %w", path, err)
+	}
+	w := bufio.NewWriterSize(f, 1<<16)
+	if err = write(w); err == nil {
+		err = w.Flush()
+	}
+	if err = errors.Join(err, f.Close()); err != nil {
+		return fmt.Errorf("cannot write %s: %w", path, err)
+	}
+	return nil
 }
 
 // printJSON writes v indented, with a final newline.

@@ -81,7 +81,7 @@ years, sites have fresh codes, and single cases and clinicians are left out. --j
 			}
 			opt := s.pageOptions()
 			opt.LabelClinicians, opt.Static = label, static
-			if err := writePack(out, f, opt); err != nil {
+			if err := a.writePack(cmd.Context(), out, f, opt); err != nil {
 				return err
 			}
 			if sheet != "" {
@@ -94,6 +94,7 @@ years, sites have fresh codes, and single cases and clinicians are left out. --j
 		},
 	}
 	cmd.Flags().StringVarP(&out, "out", "o", "pack.html", "the `FILE` to write")
+	cmd.Flags().BoolVar(&a.fresh, "fresh", false, freshHelp)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the findings as JSON and write no page")
 	cmd.Flags().StringVar(&sheet, "hand-out", "", "write a hand-out of one sheet to this `FILE` too")
 	cmd.Flags().StringVar(&tablesDir, "tables", "", "also write every table into this `FOLDER`: CSV, JSON, Parquet, and one workbook")
@@ -110,9 +111,16 @@ years, sites have fresh codes, and single cases and clinicians are left out. --j
 	return cmd
 }
 
-// findings runs the review; a store without a delivered denture has nothing to report.
+// freshHelp tells what --fresh does, for every command that takes findings.
+const freshHelp = "work everything out anew, also where the store keeps the findings of the same loads, settings and program"
+
+// findings runs the review, or takes what the store keeps of the same one; a store without a delivered denture has nothing to report.
 func (a *app) findings(ctx context.Context, st *store.Store, s settings) (*review.Findings, error) {
-	f, err := review.Run(ctx, st, s.Review, a.header())
+	bar := a.newProgress()
+	defer bar.wait()
+	h := a.header()
+	h.Progress = bar.review
+	f, err := review.Reviewed(ctx, st, s.Review, h, a.fresh)
 	if err != nil {
 		return nil, err
 	}
@@ -138,6 +146,13 @@ func readFindings(path string) (*review.Findings, error) {
 	return f, nil
 }
 
-func writePack(path string, f *review.Findings, opt page.Options) error {
+// writePack writes the page, unless the user has had enough by then.
+func (a *app) writePack(ctx context.Context, path string, f *review.Findings, opt page.Options) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	bar := a.newProgress()
+	defer bar.wait()
+	bar.review("writing the page", 0, 1)
 	return writeBeside(path, func(w io.Writer) error { return page.Pack(w, f, opt) })
 }

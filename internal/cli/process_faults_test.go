@@ -157,6 +157,7 @@ func TestFaultsOfAProcess(t *testing.T) {
 	t.Run("killed", k.killed)
 	t.Run("killed while rows are set aside", k.asideKilled)
 	t.Run("interrupted", k.interrupted)
+	t.Run("interrupted pages", k.interruptedPages)
 	t.Run("read-only", k.readOnly)
 	t.Run("second writer", k.secondWriter)
 	t.Run("damaged", k.damaged)

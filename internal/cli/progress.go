@@ -31,12 +31,18 @@ func isTerminal(f *os.File) bool {
 	return err == nil && info.Mode()&os.ModeCharDevice != 0
 }
 
-// step moves the named stage to done of total, starting a bar for a new stage.
-func (p *progress) step(stage string, done, total int64) {
-	if p.bar == nil || stage != p.stage {
+// step moves the named stage of a load to done of total.
+func (p *progress) step(stage string, done, total int64) { p.show(stageWords(stage), done, total) }
+
+// review tells how far the questions of a review are.
+func (p *progress) review(stage string, done, total int) { p.show(stage, int64(done), int64(total)) }
+
+// show moves what the words name to done of total, starting a bar for new words.
+func (p *progress) show(words string, done, total int64) {
+	if p.bar == nil || words != p.stage {
 		p.end()
-		p.stage = stage
-		p.bar = p.p.New(total, mpb.BarStyle(), mpb.PrependDecorators(decor.Name(fmt.Sprintf("%-18s", stageWords(stage)))),
+		p.stage = words
+		p.bar = p.p.New(total, mpb.BarStyle(), mpb.PrependDecorators(decor.Name(fmt.Sprintf("%-26s", words))),
 			mpb.AppendDecorators(decor.CountersNoUnit("%d of %d"), decor.Any(timeLeft(time.Now()))), mpb.BarRemoveOnComplete())
 	}
 	p.bar.SetTotal(total, false)

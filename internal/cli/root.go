@@ -31,6 +31,7 @@ type app struct {
 	threads      int
 	asOf         string
 	quiet        bool
+	fresh        bool
 }
 
 // Main runs the command line with the given arguments and returns the exit code.

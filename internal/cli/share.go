@@ -52,7 +52,11 @@ func (a *app) share(ctx context.Context, st *store.Store, s settings, o shareOpt
 		o.seed = hex.EncodeToString(b)
 		fmt.Fprintf(a.err, "Sites have fresh codes. The same page again: --seed %s\nKeep the seed in the house: with it the codes can be worked back.\n", o.seed)
 	}
-	f, err := review.Share(ctx, st, s.Review, a.header(), o.seed)
+	bar := a.newProgress()
+	h := a.header()
+	h.Progress = bar.review
+	f, err := review.Share(ctx, st, s.Review, h, o.seed)
+	bar.wait()
 	if errors.Is(err, review.ErrTooSmallToShare) {
 		return fmt.Errorf("%s: %w: %w", s.Store, err, errNothing)
 	}

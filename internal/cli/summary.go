@@ -30,7 +30,11 @@ A summary is private feedback; it is not for disciplinary use on its own.`,
 				return err
 			}
 			defer st.Close()
-			all, err := a.summaries(cmd.Context(), st, s, codes, nil)
+			f, err := a.findings(cmd.Context(), st, s)
+			if err != nil {
+				return err
+			}
+			all, err := a.summaries(cmd.Context(), st, s, codes, f)
 			if err != nil {
 				return err
 			}
@@ -39,7 +43,7 @@ A summary is private feedback; it is not for disciplinary use on its own.`,
 			}
 			opt := s.pageOptions()
 			opt.Static = static
-			if err := writeSummaries(out, all, opt); err != nil {
+			if err := a.writeSummaries(cmd.Context(), out, all, opt); err != nil {
 				return err
 			}
 			_, err = fmt.Fprintf(a.out, "%s: %d summaries; open %s\n", out, len(all), filepath.Join(out, "index.html"))
@@ -48,12 +52,17 @@ A summary is private feedback; it is not for disciplinary use on its own.`,
 	}
 	cmd.Flags().StringVarP(&out, "out", "o", "summaries", "the `FOLDER` to write into")
 	cmd.Flags().BoolVar(&static, "static", false, staticHelp)
+	cmd.Flags().BoolVar(&a.fresh, "fresh", false, freshHelp)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the summaries as JSON and write no page")
 	return cmd
 }
 
 func (a *app) summaries(ctx context.Context, st *store.Store, s settings, codes []string, found *review.Findings) ([]review.Summary, error) {
-	all, err := review.Summaries(ctx, st, s.Review, a.header(), codes, found)
+	bar := a.newProgress()
+	defer bar.wait()
+	h := a.header()
+	h.Progress = bar.review
+	all, err := review.Summaries(ctx, st, s.Review, h, codes, found)
 	if err != nil {
 		return nil, err
 	}
@@ -73,12 +82,18 @@ func (a *app) summaries(ctx context.Context, st *store.Store, s settings, codes 
 }
 
 // writeSummaries writes every page and then the index, which names only whole pages.
-func writeSummaries(dir string, all []review.Summary, opt page.Options) error {
+func (a *app) writeSummaries(ctx context.Context, dir string, all []review.Summary, opt page.Options) error {
+	bar := a.newProgress()
+	defer bar.wait()
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fmt.Errorf("cannot make the folder %s: %w", dir, err)
 	}
 	entries := make([]page.IndexEntry, len(all))
 	for i := range all {
+		bar.review("writing summaries", i, len(all))
+		if err := ctx.Err(); err != nil {
+			return err
+		}
 		file := page.SummaryFile(all[i].Clinician, all[i].Fingerprint)
 		entries[i] = page.IndexEntry{Code: all[i].Clinician, File: file, Cases: all[i].Coverage.Cases, Dentures: all[i].Coverage.Delivered}
 		err := writeBeside(filepath.Join(dir, file), func(w io.Writer) error { return page.Summary(w, &all[i], opt) })

@@ -56,11 +56,11 @@ type visit struct {
 	found    int
 }
 
+// spot is a sore spot of the visit's arch; small, because visits are copied about.
 type spot struct {
-	arch  string
-	zone  int
-	side  string
-	grade int
+	zone  uint8 // index into the zones of the arch's bed
+	side  uint8 // index into sides
+	grade uint8
 }
 
 // burden is what a denture's exposures multiply.

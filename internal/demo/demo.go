@@ -25,6 +25,8 @@ type Options struct {
 	Seed     uint64 // 0 = DefaultSeed
 	Services int    // of fifteen clinicians and three sites each; 0 = as many as the cases ask for
 	Parquet  bool   // the tables as Parquet instead of CSV
+	// Progress, where there is one, is told now and then how many cases are written.
+	Progress func(done, total int64)
 }
 
 const manifest = `name = "Invented hillside denture service"
@@ -96,11 +98,14 @@ func generate(ctx context.Context, out *sheets, opt Options) error {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
+			if opt.Progress != nil {
+				opt.Progress(int64(g.cases), int64(opt.Cases))
+			}
 			if err := out.firstError(); err != nil {
 				return err
 			}
 		}
-		g.pcg.Seed(opt.Seed, uint64(p))
+		g.seed(opt.Seed, uint64(p))
 		g.patient(p)
 	}
 	return out.flush()

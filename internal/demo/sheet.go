@@ -40,23 +40,37 @@ func (s *sheet) text(v string) {
 
 // number writes a whole number, nothing for missing.
 func (s *sheet) number(v int) {
-	if v != missing {
-		s.buf = strconv.AppendInt(s.buf, int64(v), 10)
+	switch {
+	case v == missing:
+		s.buf = append(s.buf, ',')
+	case v >= 0 && v < 10:
+		s.buf = append(s.buf, '0'+byte(v), ',')
+	case v >= 10 && v < 100:
+		s.buf = append(s.buf, '0'+byte(v/10), '0'+byte(v%10), ',')
+	default:
+		s.buf = append(strconv.AppendInt(s.buf, int64(v), 10), ',')
 	}
-	s.buf = append(s.buf, ',')
 	s.cells++
 }
 
 // length writes millimetres with one decimal, nothing for missing.
 func (s *sheet) length(v tenths) {
-	if v != missing {
-		if v < 0 {
-			s.buf, v = append(s.buf, '-'), -v
-		}
-		s.buf = strconv.AppendInt(s.buf, int64(v/10), 10)
-		s.buf = append(s.buf, '.', '0'+byte(v%10))
+	if v == missing {
+		s.number(missing)
+		return
 	}
-	s.buf = append(s.buf, ',')
+	if v < 0 {
+		s.buf, v = append(s.buf, '-'), -v
+	}
+	if v < 1000 {
+		if v >= 100 {
+			s.buf = append(s.buf, '0'+byte(v/100))
+		}
+		s.buf = append(s.buf, '0'+byte(v/10%10))
+	} else {
+		s.buf = strconv.AppendInt(s.buf, int64(v/10), 10)
+	}
+	s.buf = append(s.buf, '.', '0'+byte(v%10), ',')
 	s.cells++
 }
 
@@ -64,13 +78,14 @@ func (s *sheet) length(v tenths) {
 // number 0.
 func (s *sheet) id(letter byte, n int) {
 	if n > 0 {
-		digits := [20]byte{}
-		at := len(digits)
-		for left := n; left > 0 || at > len(digits)-9; left /= 10 {
-			at--
-			digits[at] = '0' + byte(left%10)
+		s.buf = append(s.buf, letter)
+		if n >= 1e9 {
+			s.buf = strconv.AppendInt(s.buf, int64(n), 10)
+		} else {
+			a, b, c := n/1e6, n/1e3%1e3, n%1e3
+			s.buf = append(s.buf, '0'+byte(a/100), '0'+byte(a/10%10), '0'+byte(a%10), '0'+byte(b/100), '0'+byte(b/10%10), '0'+byte(b%10),
+				'0'+byte(c/100), '0'+byte(c/10%10), '0'+byte(c%10))
 		}
-		s.buf = append(append(s.buf, letter), digits[at:]...)
 	}
 	s.buf = append(s.buf, ',')
 	s.cells++

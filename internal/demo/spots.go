@@ -27,6 +27,15 @@ var (
 	crestShare = 0.35
 )
 
+// sides are the codes of a spot's side.
+var sides = [...]string{sideLeft: "left", sideRight: "right", sideMiddle: "middle"}
+
+const (
+	sideLeft uint8 = iota
+	sideRight
+	sideMiddle
+)
+
 // middleZones marks the zones that lie in the midline, by arch (upper first) and
 // index.
 func middleZones() [2][]bool {
@@ -54,11 +63,11 @@ func (g *generator) soreSpot(c *course, arch string) spot {
 	if c.freeway < freewayLowBelow && g.chance(crestShare) {
 		zones = b.crests
 	}
-	s := spot{arch: arch, zone: g.pick(zones), side: "middle", grade: 1 + g.pick(gradeMix)}
+	s := spot{zone: uint8(g.pick(zones)), side: sideMiddle, grade: uint8(1 + g.pick(gradeMix))} // below 32 and below 4
 	if !midZone[i][s.zone] {
-		s.side = "left"
+		s.side = sideLeft
 		if g.chance(0.5) {
-			s.side = "right"
+			s.side = sideRight
 		}
 	}
 	return s
@@ -74,7 +83,7 @@ func (g *generator) persist(c *course, d *denture, from int) {
 		if v := &g.log[i]; v.found > 0 {
 			again := visit{day: v.day - d.delivered + g.between(15, 35), reason: "complaint", adjusted: true, talk: talkSore, found: 1}
 			again.spots[0] = v.spots[0]
-			again.spots[0].grade = g.between(2, 3)
+			again.spots[0].grade = uint8(g.between(2, 3))
 			g.note(c, d, again)
 			return
 		}
@@ -163,14 +172,14 @@ func hasUlcer(v *visit) bool {
 
 // writeSpots writes the sore spots of the visit written last.
 func (g *generator) writeSpots(v *visit) {
+	b, _ := bedOf(v.arch)
 	for _, p := range v.spots[:v.found] {
-		b, _ := bedOf(p.arch)
 		s := g.out.spots
 		s.id('V', g.visits)
-		s.text(p.arch)
+		s.text(v.arch)
 		s.text(b.zones[p.zone])
-		s.text(g.unless(0.02, p.side))
-		s.number(p.grade)
+		s.text(g.unless(0.02, sides[p.side]))
+		s.number(int(p.grade))
 		s.end()
 	}
 }

@@ -62,8 +62,8 @@ func TestAccessibilityInABrowser(t *testing.T) {
 	}
 }
 
-// wide lists what reaches past the edge of the page, with the folds open.
-func wide(t *testing.T, ctx context.Context) []string {
+// reaching lists what reaches past the edge of the page, with the folds open.
+func reaching(t *testing.T, ctx context.Context) []string {
 	t.Helper()
 	evaluate[any](t, ctx, opened+"; null")
 	return seen(t, ctx).Wide
@@ -80,7 +80,7 @@ func TestLayoutInABrowser(t *testing.T) {
 				scale float64
 			}{{360, 1}, {640, 2}, {2560, 1}} {
 				require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(c.width, 900, chromedp.EmulateScale(c.scale)), chromedp.Navigate(address), chromedp.WaitReady(`html[data-done="yes"]`)))
-				assert.Empty(t, wide(t, ctx), "%d wide at scale %g", c.width, c.scale)
+				assert.Empty(t, reaching(t, ctx), "%d wide at scale %g", c.width, c.scale)
 			}
 		})
 	}

@@ -75,16 +75,15 @@ func (w words) valuesFigure(values []review.AuditValue) figure {
 	fig := figure{ID: "values", Title: w.Say("recorded.measured")}
 	t := &table{Caption: w.caption(w.Say("recorded.measured_table")), Head: w.columns("value", "#this_case", "#usual", "where_usual_comes_from", "#house_middle_nine_tenths", "#house_median", "#n")}
 	for _, v := range values {
-		unit := unitOfField(v.Field)
 		own, usual := w.Say("word.not_recorded"), wording.None
 		if v.Value.Known() {
-			own = w.plainNumber(v.Value) + unit
+			own = w.inUnit(v.Field, w.plainNumber(v.Value))
 			fig.Panels = append(fig.Panels, w.valuePanel(v, own))
 		}
 		if v.UsualLow.Known() {
-			usual = w.span(w.plainNumber(v.UsualLow), w.plainNumber(v.UsualHigh)) + unit
+			usual = w.inUnit(v.Field, w.span(w.plainNumber(v.UsualLow), w.plainNumber(v.UsualHigh)))
 		}
-		t.Rows = append(t.Rows, []string{sentenceCase(w.valueName(v.Arch, v.Field)), own, usual, w.found(v.Usual), w.span(w.plainNumber(v.P5), w.plainNumber(v.P95)) + unit, w.plainNumber(v.P50) + unit, w.count(v.N)})
+		t.Rows = append(t.Rows, []string{sentenceCase(w.valueName(v.Arch, v.Field)), own, usual, w.found(v.Usual), w.inUnit(v.Field, w.span(w.plainNumber(v.P5), w.plainNumber(v.P95))), w.inUnit(v.Field, w.plainNumber(v.P50)), w.count(v.N)})
 	}
 	fig.Table = t
 	return fig

@@ -10,11 +10,12 @@ import (
 // This file finds the words of the case audit: names of record fields, rules and
 // questions.
 
-func unitOfField(field string) string {
+// inUnit is a reading with its unit.
+func (w words) inUnit(field, value string) string {
 	if strings.HasSuffix(field, "_mm") {
-		return " mm"
+		return w.Say("figure.mm", "value", value)
 	}
-	return ""
+	return value
 }
 
 func (w words) spotGrade(g int64) string {

@@ -178,7 +178,7 @@ func TestExtremePacksInABrowser(t *testing.T) {
 				assert.Equal(t, s.Boxes, s.Drawn)
 				assert.Empty(t, list(t, ctx, bareCharts), "at %d", width)
 				shoot(t, ctx, fmt.Sprintf("extreme-%s-%d.png", name, width))
-				assert.Empty(t, wide(t, ctx), "at %d", width)
+				assert.Empty(t, reaching(t, ctx), "at %d", width)
 				assert.Empty(t, list(t, ctx, bareCharts), "at %d, all open", width)
 				requests, errors := h.take()
 				assert.Equal(t, []string{"file://" + path}, requests)

@@ -23,7 +23,7 @@ func caseMix(f *review.Findings, w words) *section {
 			s.Notes = append(s.Notes, w.Say("sentence.about", "about", w.outcomeTitle(x.Model.Outcome), "said", w.found(text)))
 		}
 	}
-	s.Figures = []figure{w.tenthsFigure(m), {ID: "mix-models", Table: w.mixSummary(f.Mix)}, {ID: "mix-levels", Table: w.mixLevels(f.Mix)}}
+	s.Figures = []figure{w.tenthsFigure(m), {ID: "mix-models", Table: w.mixSummary(f.Mix)}, {ID: "mix-left", Table: w.mixLeft(f.Mix)}, {ID: "mix-levels", Table: w.mixLevels(f.Mix)}}
 	return s
 }
 
@@ -50,9 +50,23 @@ func (w words) tenthsFigure(m review.MixFit) figure {
 }
 
 func (w words) mixSummary(all []review.MixFit) *table {
-	t := &table{Caption: w.caption(w.Say("mix.table")), Head: w.columns("outcome", "#n", "#events", "#scatter_of_patients_events", "#slope", "#interval", "#coefficients_times", "#concordance", "#observed_over_expected", "#interval", "left_out_or_merged")}
+	t := &table{Caption: w.caption(w.Say("mix.table")), Head: w.columns("outcome", "#n", "#events", "#scatter_of_patients_events", "#slope", "#interval", "#coefficients_times", "#concordance", "#observed_over_expected", "#interval")}
 	for _, m := range all {
-		t.Rows = append(t.Rows, []string{w.outcomeTitle(m.Model.Outcome), w.count(m.Model.N), w.count(m.Model.Events), w.number(m.Model.Dispersion, 2), w.number(m.Slope.Value, 2), w.ratioLimits(m.Slope), w.number(m.Model.Shrink, 2), w.number(m.Concordance, 2), w.number(m.Large.Value, 2), w.ratioLimits(m.Large), followed(w.allFound(m.Notes)...)})
+		t.Rows = append(t.Rows, []string{w.outcomeTitle(m.Model.Outcome), w.count(m.Model.N), w.count(m.Model.Events), w.number(m.Model.Dispersion, 2), w.number(m.Slope.Value, 2), w.ratioLimits(m.Slope), w.number(m.Model.Shrink, 2), w.number(m.Concordance, 2), w.number(m.Large.Value, 2), w.ratioLimits(m.Large)})
+	}
+	return t
+}
+
+// mixLeft is what a model had to leave out or to merge, nil where that is nothing.
+func (w words) mixLeft(all []review.MixFit) *table {
+	t := &table{Caption: w.caption(w.Say("mix.left")), Head: w.columns("outcome", "left_out_or_merged")}
+	for _, m := range all {
+		if len(m.Notes) > 0 {
+			t.Rows = append(t.Rows, []string{w.outcomeTitle(m.Model.Outcome), followed(w.allFound(m.Notes)...)})
+		}
+	}
+	if len(t.Rows) == 0 {
+		return nil
 	}
 	return t
 }

@@ -36,12 +36,27 @@ func pairs(f *review.Findings, w words) *section {
 	}
 	markPaper(s.Folds, ordered(f.Pairs), f.Strongest)
 	s.FoldsTitle = w.Say("pairs.folds")
+	s.Folds, s.Few = apartFromFew(s.Folds, ordered(f.Pairs))
+	s.FewTitle = w.Say("pairs.few", "n", len(s.Few))
 	for _, g := range gradeOrder {
 		s.Definitions = append(s.Definitions, definition{w.gradeTitle(g), sentenceCase(w.gradeMeaning(g))})
 	}
 	s.Definitions = append(s.Definitions, definition{w.Say("fact.held"), w.Say("pairs.held")},
 		definition{w.Say("pairs.within"), w.sourced(w.found(f.Pairs[0].Within.Ratio.Method))})
 	return s
+}
+
+// apartFromFew takes what is too few to tell out of a list that it would make long;
+// folds and pairs stand in one order.
+func apartFromFew(folds []fold, pairs []review.Pair) (told, few []fold) {
+	for i, p := range pairs {
+		if p.Grade == review.TooFew && !p.Control {
+			few = append(few, folds[i])
+		} else {
+			told = append(told, folds[i])
+		}
+	}
+	return told, few
 }
 
 // ordered puts the surest first and controls last; pairs of one grade keep the order

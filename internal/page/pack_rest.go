@@ -148,7 +148,7 @@ func openCases(f *review.Findings, w words) *section {
 func (w words) caseTable(open []review.OpenCase) *table {
 	t := &table{Caption: w.Say("open.table"), Open: true, Head: w.columns("case", "site", "why")}
 	for _, c := range open {
-		t.Rows = append(t.Rows, []string{c.CaseID, c.Site, strings.Join(w.allFound(c.Facts), "; ")})
+		t.Rows = append(t.Rows, []string{c.CaseID, c.Site, w.facts(c.Facts)})
 	}
 	return t
 }

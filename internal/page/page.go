@@ -117,6 +117,8 @@ type section struct {
 	Cards           []card
 	Folds           []fold
 	FoldsTitle      string
+	Few             []fold // which say only that they are too few to tell
+	FewTitle        string
 	Asks            []string    // questions to discuss
 	Statements      []statement // the text of queries
 	Closed          []figure    // shown on demand
@@ -158,7 +160,7 @@ func markPaper(folds []fold, pairs, strongest []review.Pair) {
 
 // OnScreen is how many findings paper leaves to the tables.
 func (s section) OnScreen() int {
-	n := 0
+	n := len(s.Few)
 	for _, f := range s.Folds {
 		if f.Paper == nothing {
 			n++

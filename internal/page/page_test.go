@@ -245,3 +245,17 @@ func TestSummaryShowsFirstTheHabitsThatStandApart(t *testing.T) {
 	untold := review.Estimate{TooFew: "fewer than 10 dentures"}
 	assert.True(t, overlap(untold, apart.Own), "what has no figure is not told apart")
 }
+
+// A small service has next to nothing but comparisons that are too few to tell: they wait
+// in one line, and those that tell something stay in sight.
+func TestComparisonsTooFewToTellWaitInOneLine(t *testing.T) {
+	pairs := []review.Pair{{ID: "a", Grade: review.Clear}, {ID: "b", Grade: review.TooFew}, {ID: "c", Grade: review.TooFew, Control: true}}
+	told, few := apartFromFew([]fold{{ID: "a"}, {ID: "b"}, {ID: "c"}}, pairs)
+	assert.Equal(t, []fold{{ID: "a"}, {ID: "c"}}, told)
+	assert.Equal(t, []fold{{ID: "b"}}, few)
+	assert.Contains(t, rendered(t, "pack"), "too few dentures or events to tell</summary>")
+}
+
+func TestIndexLeadsToTheSummaries(t *testing.T) {
+	assert.Regexp(t, `<a href="(summary-[0-9a-f]{12}\.html)">summary-[0-9a-f]{12}\.html</a>`, rendered(t, "index"))
+}

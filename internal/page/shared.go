@@ -161,6 +161,7 @@ func (w words) sharedFigure(f *review.Shared, dimension string) *figure {
 			continue
 		}
 		code := v.Code
+		code = w.freshCode(dimension, code)
 		if strings.HasPrefix(dimension, "zone:") {
 			code = w.sharedLabel(dimension, code)
 		}
@@ -179,7 +180,15 @@ func (w words) sharedLabel(dimension, code string) string {
 	if strings.HasPrefix(dimension, "zone:") {
 		return sentenceCase(w.zone(code))
 	}
-	return w.label(dimension, code)
+	return w.label(dimension, w.freshCode(dimension, code))
+}
+
+// freshCode is a site's fresh code, "site 3", in the page's language; other codes stay.
+func (w words) freshCode(dimension, code string) string {
+	if n, fresh := strings.CutPrefix(code, "site "); fresh && dimension == "site" {
+		return w.Say("unit_named.site", "code", n)
+	}
+	return code
 }
 
 func (w words) sharedSection(f *review.Shared, s section, ids ...string) *section {

@@ -38,7 +38,7 @@ func storyAudit() *review.Audit {
 			{Field: "freeway_mm", Value: 0.5, UsualLow: 1, UsualHigh: 5, Usual: "common practice, no source: 1 to 5 mm is subtracted from rest", P5: 0.5, P50: 2.5, P95: 5.5, N: 3338},
 			{Field: "vdr_mm", Value: nan, UsualLow: nan, UsualHigh: nan, Usual: "no published value; local data only", P5: 61, P50: 68, P95: 75, N: 3425},
 			{Field: "lip_mm", Value: 29, UsualLow: nan, UsualHigh: nan, Usual: "no published value; local data only", P5: 15, P50: 21, P95: 27, N: 3431},
-			{Arch: "lower", Field: "clearance_max_mm", Value: 1.5, UsualLow: 1, UsualHigh: 2, Usual: "common practice", P5: 1, P50: 2, P95: 4, N: 3500}},
+			{Arch: "lower", Field: "clearance_max_mm", Value: 1.5, UsualLow: 1, UsualHigh: 2, Usual: "common practice, no source: an even 1 to 2 mm for polyvinyl siloxane", P5: 1, P50: 2, P95: 4, N: 3500}},
 		Entries: []review.AuditEntry{{Field: "vertical_basis", Code: "existing_denture", Same: share(31, 3900)}, {Arch: "lower", Field: "touches", Code: "ridge|tongue", Same: share(3, 3500)}},
 		Habits:  []review.AuditHabit{{Habit: "freeway_low", Arches: []string{"upper", "lower"}}, {Habit: "clearance_over_2", Arches: []string{"upper"}}},
 		Expected: []review.AuditExpected{{Arch: "upper", Outcome: review.Adjustments, Observed: 3, Days: 90, Level: "ridge_prior", Like: like(1.42, 1.2, 1.66, 324), AsMany: share(9, 310)},

@@ -90,6 +90,7 @@ type cell struct {
 	Text    string
 	Isolate bool
 	Long    bool
+	Link    bool // the text is the name of a file beside the page
 }
 
 // longWord is the length in characters from which a word may break inside a cell.
@@ -120,7 +121,7 @@ func (t table) Shown() shown {
 	for _, r := range t.Rows {
 		row := make([]cell, len(keep))
 		for i, at := range keep {
-			row[i] = cell{r[at], turns(r[at]), hasLongWord(r[at])}
+			row[i] = cell{r[at], turns(r[at]), hasLongWord(r[at]), t.Head[at].ID == "file"}
 		}
 		s.Rows = append(s.Rows, row)
 	}

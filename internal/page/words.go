@@ -96,7 +96,7 @@ func (w words) value(dimension, code string) string {
 	case dimension == "site" || dimension == "clinician":
 		return isolated(code)
 	case dimension == "ridge_class":
-		return w.Say("word.ridge_class", "class", isolated(code))
+		return w.Say("word.ridge_class", "class", w.codeApart(code))
 	}
 	return w.codeApart(code)
 }

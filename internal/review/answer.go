@@ -55,7 +55,7 @@ func (q Question) answer(ctx context.Context, st *store.Store, s Settings, found
 	if q.rows == nil {
 		if found == nil {
 			var err error
-			if found, err = Run(ctx, st, s, Header{}); err != nil {
+			if found, err = Reviewed(ctx, st, s, Header{}, false); err != nil {
 				return nil, err
 			}
 		}

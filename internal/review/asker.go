@@ -11,20 +11,26 @@ import (
 )
 
 // Header is what a review prints but cannot know: the program's version and the
-// date given by flag.
+// date given by flag; and whom it tells how far it is.
 type Header struct {
-	Version string
-	AsOf    string
+	Version  string
+	AsOf     string
+	Progress Progress // nil tells nobody
 }
+
+// Progress is told that done of total steps of a stage are behind: a few words for
+// people, such as "case mix". A stage may be told of again before the next one comes.
+type Progress func(stage string, done, total int)
 
 // asker runs the questions of one review on one connection, whose temporary
 // tables hold the groups in question.
 type asker struct {
-	c     *sql.Conn
-	s     Settings
-	sheet bool // outcome_sheet stands
-	watch func(statement string) (ended func())
-	spots bool // zone_spots stands
+	c        *sql.Conn
+	s        Settings
+	sheet    bool // outcome_sheet stands
+	watch    func(statement string) (ended func())
+	spots    bool // zone_spots stands
+	progress Progress
 }
 
 // newAsker links what needs linking and pins a connection; the caller closes it.
@@ -37,6 +43,13 @@ func newAsker(ctx context.Context, st *store.Store, s Settings) (*asker, error) 
 		return nil, err
 	}
 	return &asker{c: c, s: s}, nil
+}
+
+// atStep tells how far a stage is.
+func (q *asker) atStep(stage string, done, total int) {
+	if q.progress != nil {
+		q.progress(stage, done, total)
+	}
 }
 
 func (q *asker) exec(ctx context.Context, name string, args ...any) error {

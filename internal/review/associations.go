@@ -17,7 +17,8 @@ const contrastMethod = "difference of the two sides, standardised over arch, una
 // before anything is adjusted for. Only what is wanted is asked for; nil wants all.
 func (q *asker) associations(ctx context.Context, wanted func(habit, outcome string) bool) ([]Association, error) {
 	var out []Association
-	for _, r := range q.recurrents() {
+	for i, r := range q.recurrents() {
+		q.atStep("habits with and without", i, len(q.recurrents())+1)
 		habits := wantedHabits(wanted, r.outcome)
 		if r.outcome == Minutes || len(habits) == 0 { // minutes follow the visits
 			continue
@@ -32,6 +33,7 @@ func (q *asker) associations(ctx context.Context, wanted func(habit, outcome str
 		}
 		out = append(out, found...)
 	}
+	q.atStep("habits with and without", len(q.recurrents()), len(q.recurrents())+1)
 	for _, o := range q.firsts() {
 		if habits := wantedHabits(wanted, o.outcome); o.outcome == Remake && len(habits) > 0 {
 			found, err := q.firstAssociations(ctx, habits, o)

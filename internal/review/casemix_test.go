@@ -14,8 +14,8 @@ import (
 	"afterfit/internal/store"
 )
 
-// unitReference is what testdata/reference/review_units.R found with R 4.2.2 and
-// sandwich 3.0-2 in the same CSV files.
+// unitReference is what testdata/reference/review_units.R found with R 4.2.2,
+// sandwich 3.0-2 and digest 0.6.31 in the same CSV files.
 type unitReference struct {
 	Coef                           map[string]float64
 	Slope, Dispersion, Concordance float64

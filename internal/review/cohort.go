@@ -19,6 +19,7 @@ type cohort struct {
 	dims     []cohortDimension
 	outcomes []first               // the yes/no outcomes that are counted
 	across   bool                  // pairs of dentures on different sides are counted
+	apart    *apartFill            // pairs of dentures with different codes are counted
 	left     []map[int][]leftCount // by dimension and code number
 	// days are the events by dimension, code number and, in order, day.
 	days []map[int][]dayEvents
@@ -28,12 +29,13 @@ type cohort struct {
 
 // cohortDimension is one way to group dentures.
 type cohortDimension struct {
-	name   string // as findings call it
-	No     int
-	Column queries.Name // in cohort_wide
-	Type   queries.Name // of its code numbers
-	Curves bool         // curves over time are drawn of it
-	codes  []string     // that of number n stands at n-1
+	name       string // as findings call it
+	No         int
+	Column     queries.Name // in cohort_wide
+	Type       queries.Name // of its code numbers
+	Curves     bool         // curves over time are drawn of it
+	codes      []string     // that of number n stands at n-1
+	onlyVisits bool         // nothing but adjustment visits is asked of it
 }
 
 // cohortFill is what the cohort's statements are filled with.
@@ -43,6 +45,7 @@ type cohortFill struct {
 	Last       int // day from which leaving makes no difference to any outcome
 	Compared   int // outcomes from this number on are drawn as curves only
 	Across     bool
+	Apart      *apartFill
 }
 
 // cohortOutcome is a yes/no outcome with the last day of its window.
@@ -73,6 +76,10 @@ type cohortSquares struct {
 // cohortColumns names the column of cohort_wide where it is not the dimension's own name.
 var cohortColumns = map[string]string{"all": "everybody"}
 
+// clinicianQuarter is the dimension of clinicians' own courses: codes are that of the
+// clinician, a bar, and the quarter.
+const clinicianQuarter = "clinician_quarter"
+
 // newCohort groups all delivered dentures by the dimensions named.
 func (q *asker) newCohort(ctx context.Context, names ...string) (*cohort, error) {
 	c := &cohort{q: q, outcomes: q.firsts()}
@@ -81,7 +88,7 @@ func (q *asker) newCohort(ctx context.Context, names ...string) (*cohort, error)
 		if other, ok := cohortColumns[n]; ok {
 			column = other
 		}
-		c.dims = append(c.dims, cohortDimension{name: n, No: i, Column: queries.NameOf(column), Curves: n == "all" || n == "arch"})
+		c.dims = append(c.dims, cohortDimension{name: n, No: i, Column: queries.NameOf(column), Curves: n == "all" || n == "arch", onlyVisits: n == clinicianQuarter})
 	}
 	if err := q.exec(ctx, "cohort_wide"); err != nil {
 		return nil, err
@@ -238,6 +245,9 @@ func (c *cohort) recurrent(r recurrent, dim, code int) *recurrentCounts {
 func (c *cohort) recurrentEstimates(r recurrent) (map[groupKey]Estimate, []groupKey, error) {
 	out, order := map[groupKey]Estimate{}, []groupKey{}
 	err := c.eachGroup(func(dim, code int, k groupKey) error {
+		if c.dims[dim].onlyVisits && r.outcome != Adjustments {
+			return nil
+		}
 		e, err := c.q.recurrentEstimate(r, c.recurrent(r, dim, code), c.squares[dim][code].of(r.outcome))
 		if err != nil {
 			return fmt.Errorf("%s, %s %s: %w", r.outcome, k.dimension, k.code, err)

@@ -36,14 +36,40 @@ type leftPair struct {
 	n    int64
 }
 
+// apartFill asks for pairs of dentures that stand apart in dimension Of: their two codes
+// go into columns of the numbers First and Second.
+type apartFill struct{ Of, First, Second int }
+
+// firstsFill fills the statements about dentures with a yes/no outcome, without dimensions
+// of which only visits are asked; the statement that finds pairs; and those about pairs,
+// whose codes, where they stand apart, are grouped by like dimensions.
+func (c *cohort) firstsFill() (dentures, find, pairs cohortFill) {
+	dentures = c.fill()
+	dentures.Dimensions = nil
+	for _, d := range c.dims {
+		if !d.onlyVisits {
+			dentures.Dimensions = append(dentures.Dimensions, d)
+		}
+	}
+	find, pairs = dentures, dentures
+	if find.Apart = c.apart; c.apart != nil {
+		pairs.Dimensions = slices.Concat(dentures.Dimensions, []cohortDimension{{No: c.apart.First}, {No: c.apart.Second}})
+	}
+	return dentures, find, pairs
+}
+
 // firsts counts the yes/no outcomes.
 func (c *cohort) firsts(ctx context.Context) (*cohortFirsts, error) {
-	fill := c.fill()
-	f := &cohortFirsts{c: c, outcomes: fill.Outcomes, counts: map[[3]int][]moved[unit]{}, pairs: perDimension[[]leftPair](len(c.dims)), hits: map[[3]int][]moved[[2]unit]{}}
-	for _, step := range []string{"cohort_firsts", "first_cross_pairs", "cohort_hits"} {
-		if err := c.q.execFilled(ctx, step, fill); err != nil {
-			return nil, err
-		}
+	fill, found, pairs := c.firstsFill()
+	f := &cohortFirsts{c: c, outcomes: fill.Outcomes, counts: map[[3]int][]moved[unit]{}, pairs: perDimension[[]leftPair](len(c.dims) + 2), hits: map[[3]int][]moved[[2]unit]{}}
+	if err := c.q.execFilled(ctx, "cohort_firsts", fill); err != nil {
+		return nil, err
+	}
+	if err := c.q.execFilled(ctx, "first_cross_pairs", found); err != nil {
+		return nil, err
+	}
+	if err := c.q.execFilled(ctx, "cohort_hits", pairs); err != nil {
+		return nil, err
 	}
 	err := c.q.eachFilled(ctx, "first_counts", fill, func(rows *sql.Rows) error {
 		var k [3]int
@@ -55,7 +81,7 @@ func (c *cohort) firsts(ctx context.Context) (*cohortFirsts, error) {
 	if err != nil {
 		return nil, err
 	}
-	err = c.q.eachFilled(ctx, "cohort_pairs_left", fill, func(rows *sql.Rows) error {
+	err = c.q.eachFilled(ctx, "cohort_pairs_left", pairs, func(rows *sql.Rows) error {
 		var dim, code int
 		var a, b, n int64
 		err := rows.Scan(&dim, &code, &a, &b, &n)
@@ -65,7 +91,7 @@ func (c *cohort) firsts(ctx context.Context) (*cohortFirsts, error) {
 	if err != nil {
 		return nil, err
 	}
-	return f, c.q.eachFilled(ctx, "cohort_pairs_hit", fill, func(rows *sql.Rows) error {
+	return f, c.q.eachFilled(ctx, "cohort_pairs_hit", pairs, func(rows *sql.Rows) error {
 		var k [3]int
 		var isA, isB, wasA, wasB, n int64
 		err := rows.Scan(&k[0], &k[1], &k[2], &isA, &isB, &wasA, &wasB, &n)
@@ -167,6 +193,9 @@ func (f *cohortFirsts) estimates(one first) (map[groupKey]Estimate, []groupKey, 
 	}
 	out, order := map[groupKey]Estimate{}, []groupKey{}
 	err = f.c.eachGroup(func(dim, code int, k groupKey) error {
+		if f.c.dims[dim].onlyVisits {
+			return nil
+		}
 		e, err := f.c.q.firstEstimate(one, k, f.group(o, dim, code), f.unitPairs(o, dim, code, k.code, k.code), f.c.squares[dim][code].patients)
 		out[k], order = e, append(order, k)
 		return err

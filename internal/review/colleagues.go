@@ -4,6 +4,9 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"math/big"
+	"math/bits"
+	"strings"
 
 	"afterfit/internal/stats"
 )
@@ -12,33 +15,61 @@ import (
 // of everybody less the clinician. It is worked out as that difference. To count each
 // group of colleagues by itself would read every denture once for every clinician.
 
+// Numbers of the dimensions in the cohort of ownAndOthers.
+const (
+	ofAll = iota
+	ofClinicians
+	ofQuarters
+)
+
 // ownAndOthers answers every outcome for each clinician and for each clinician's
-// colleagues. The outcomes come in the order of the pack.
+// colleagues, and the visits of each clinician's quarters. The outcomes come in the order
+// of the pack.
 func (q *asker) ownAndOthers(ctx context.Context, m *material) error {
-	if err := q.exec(ctx, "clinician_rows"); err != nil {
+	c, err := q.newCohort(ctx, "all", "clinician", clinicianQuarter)
+	if err != nil {
 		return err
 	}
-	keep := func(outcome string, own, others map[string]Estimate) {
+	c.apart = &apartFill{ofClinicians, ofQuarters + 1, ofQuarters + 2}
+	if err := c.robust(ctx); err != nil {
+		return err
+	}
+	squares, err := c.colleagueSquares(ctx)
+	if err != nil {
+		return err
+	}
+	keep := func(outcome string, own map[groupKey]Estimate, others map[string]Estimate) {
 		m.outcomes = append(m.outcomes, outcome)
-		m.own[outcome], m.others[outcome] = own, others
+		m.own[outcome], m.others[outcome] = map[string]Estimate{}, others
+		for k, e := range own {
+			if k.dimension == "clinician" {
+				m.own[outcome][k.code] = e
+			}
+		}
 	}
 	for _, r := range q.recurrents() {
-		own, others, err := q.recurrentBeside(ctx, r)
+		own, order, err := c.recurrentEstimates(r)
+		if err != nil {
+			return err
+		}
+		others, err := c.recurrentOthers(r, squares)
 		if err != nil {
 			return err
 		}
 		keep(r.outcome, own, others)
+		m.addTrend(own, order)
 	}
-	patients, err := q.patients(ctx)
+	firsts, err := c.firsts(ctx)
 	if err != nil {
 		return err
 	}
-	without, err := q.colleaguePatients(ctx)
-	if err != nil {
-		return err
-	}
-	for _, f := range q.firsts() {
-		own, others, err := q.firstBeside(ctx, f, patients, without)
+	for i, f := range q.firsts() {
+		q.atStep("clinicians and colleagues", i, len(q.firsts()))
+		own, _, err := firsts.estimates(f)
+		if err != nil {
+			return err
+		}
+		others, err := firsts.others(ctx, f, squares)
 		if err != nil {
 			return err
 		}
@@ -47,57 +78,150 @@ func (q *asker) ownAndOthers(ctx context.Context, m *material) error {
 	return nil
 }
 
-// everybody is the group that clinician_rows makes of all clinicians.
-var everybody = groupKey{"all", "all"}
-
-// codesAlone drops the group of everybody and keeps the clinicians' codes.
-func codesAlone(estimates map[groupKey]Estimate) map[string]Estimate {
-	out := map[string]Estimate{}
-	for k, e := range estimates {
-		if k != everybody {
-			out[k.code] = e
+// addTrend takes the quarters' estimates, which only visits have.
+func (m *material) addTrend(estimates map[groupKey]Estimate, order []groupKey) {
+	if m.trend == nil {
+		m.trend = map[string][]GroupValue{}
+	}
+	for _, k := range order {
+		if k.dimension == clinicianQuarter {
+			who, quarter, _ := strings.Cut(k.code, "|")
+			m.trend[who] = append(m.trend[who], GroupValue{Code: quarter, Estimate: estimates[k]})
 		}
 	}
-	return out
 }
 
-func (q *asker) recurrentBeside(ctx context.Context, r recurrent) (own, others map[string]Estimate, err error) {
-	groups, order, err := q.prepare(ctx, r)
-	if err != nil {
-		return nil, nil, err
-	}
-	estimates, err := q.recurrentOf(ctx, r, groups, order)
-	if err != nil {
-		return nil, nil, err
-	}
-	if err := q.exec(ctx, "colleague_steps"); err != nil {
-		return nil, nil, err
-	}
-	if err := q.exec(ctx, "colleague_marks", r.outcome, r.days); err != nil {
-		return nil, nil, err
-	}
-	squares := map[string]robustSum{}
-	err = q.each(ctx, "colleague_squares", func(rows *sql.Rows) error {
-		var code string
-		var s robustSum
-		err := rows.Scan(&code, &s.patients, &s.squares)
-		squares[code] = s
-		return err
-	})
-	if err != nil {
-		return nil, nil, err
-	}
-	others = map[string]Estimate{}
-	for _, k := range order {
-		g := groups[everybody].less(groups[k])
-		if k == everybody || g.n == 0 {
+// recurrentOthers answers an outcome for each clinician's colleagues.
+func (c *cohort) recurrentOthers(r recurrent, squares map[int]cohortSquares) (map[string]Estimate, error) {
+	out, all := map[string]Estimate{}, c.recurrent(r, ofAll, 1)
+	for i, code := range c.dims[ofClinicians].codes {
+		g := all.less(c.recurrent(r, ofClinicians, i+1))
+		if g.n == 0 {
 			continue
 		}
-		if others[k.code], err = q.recurrentEstimate(r, g, squares[k.code]); err != nil {
-			return nil, nil, fmt.Errorf("%s, colleagues of %s: %w", r.outcome, k.code, err)
+		e, err := c.q.recurrentEstimate(r, g, squares[i+1].of(r.outcome))
+		if err != nil {
+			return nil, fmt.Errorf("%s, colleagues of %s: %w", r.outcome, code, err)
 		}
+		out[code] = e
 	}
-	return codesAlone(estimates), others, nil
+	return out, nil
+}
+
+// colleagueSquares sums, for each clinician by code number, the squared pulls of patients
+// on the colleagues' mean cumulative functions.
+//
+// A patient's pull on the colleagues of a clinician is that of the patient's marks (ends
+// and events) that are not the clinician's. With a the pull of all marks of the patient
+// and b that of the clinician's own, the squares of a - b are those of a, summed over
+// everybody from products of marks, less 2ab - b squared. Where the patient has no other
+// clinician that is b squared, and else 2b(a - b) more. All sums are of whole numbers,
+// so that the result is the same as patient by patient.
+func (c *cohort) colleagueSquares(ctx context.Context) (map[int]cohortSquares, error) {
+	p, d := c.q.pulled(), c.dims[ofClinicians]
+	others := func(r recurrent, code int) *recurrentCounts {
+		return c.recurrent(r, ofAll, 1).less(c.recurrent(r, ofClinicians, code))
+	}
+	lists := c.pullLists(d, others)
+	own, err := c.readSquares(ctx, "cohort_squares", ofClinicians, lists)
+	if err != nil {
+		return nil, err
+	}
+	mixed, err := c.readSquares(ctx, "colleague_mixed", ofClinicians, lists)
+	if err != nil {
+		return nil, err
+	}
+	products, err := c.markProducts(ctx)
+	if err != nil {
+		return nil, err
+	}
+	all := c.squares[ofAll][1].patients
+	out := map[int]cohortSquares{}
+	for i := range d.codes {
+		o, m := own[i+1], mixed[i+1]
+		left := exactSquares{patients: all - (o.patients - m.patients)}
+		for k, r := range p {
+			pull := others(r, i+1).dayPulls(p.days() - 1)
+			left.sums[k] = products.squares(k, pull)
+			left.sums[k].Sub(left.sums[k], o.sums[k])
+			if m.patients > 0 {
+				left.sums[k].Sub(left.sums[k], m.sums[k])
+			}
+		}
+		out[i+1] = left.rounded()
+	}
+	return out, nil
+}
+
+// markProduct is a row of colleague_products: of one outcome, events by events, events by
+// ends, ends by events and ends by ends.
+type markProduct [4]uint64
+
+// markProducts are the rows of colleague_products by outcome, in the order of pulled.
+type markProducts struct {
+	days [][2]int
+	of   [3][]markProduct
+}
+
+func (c *cohort) markProducts(ctx context.Context) (*markProducts, error) {
+	p := &markProducts{}
+	err := c.q.eachFilled(ctx, "colleague_products", c.q.pulled().fill(ofAll), func(rows *sql.Rows) error {
+		var at [2]int
+		var v, m, s markProduct
+		err := rows.Scan(&at[0], &at[1], &v[0], &v[1], &v[2], &v[3], &m[0], &m[1], &m[2], &s[0], &s[1], &s[2], &s[3])
+		m[3] = v[3] // the ends of minutes are those of visits
+		p.days = append(p.days, at)
+		p.of[0], p.of[1], p.of[2] = append(p.of[0], v), append(p.of[1], m), append(p.of[2], s)
+		return err
+	})
+	return p, err
+}
+
+// squares sums the squared pulls of everybody on a function with these pulls, in units of
+// 1e-24.
+func (p *markProducts) squares(outcome int, pull dayPulls) *big.Int {
+	sum := new(big.Int)
+	for i := 0; i < len(p.days); {
+		day := p.days[i][0]
+		// What stands beside an event and an end of this day; ends pull down.
+		var event, end, lessEvent, lessEnd wideSum
+		for ; i < len(p.days) && p.days[i][0] == day; i++ {
+			other, n := p.days[i][1], p.of[outcome][i]
+			times := uint64(2)
+			if other == day {
+				times = 1
+			}
+			e, h := uint64(pull.event[other]), uint64(pull.end[other]) // pulls are never below nothing
+			event.add(times*n[0], e)
+			lessEvent.add(times*n[1], h)
+			lessEnd.add(times*n[2], e)
+			end.add(times*n[3], h)
+		}
+		sum.Add(sum, product(event, lessEvent, pull.event[day]))
+		sum.Add(sum, product(end, lessEnd, pull.end[day]))
+	}
+	return sum
+}
+
+// wideSum is a sum of products in 128 bits.
+type wideSum struct{ high, low uint64 }
+
+func (s *wideSum) add(a, b uint64) {
+	high, low := bits.Mul64(a, b)
+	var carry uint64
+	s.low, carry = bits.Add64(s.low, low, 0)
+	s.high, _ = bits.Add64(s.high, high, carry)
+}
+
+func (s wideSum) exact() *big.Int {
+	v := new(big.Int).SetUint64(s.high)
+	return v.Lsh(v, 64).Add(v, new(big.Int).SetUint64(s.low))
+}
+
+// product is (plus - minus) times by.
+func product(plus, minus wideSum, by int64) *big.Int {
+	v := plus.exact()
+	return v.Sub(v, minus.exact()).Mul(v, big.NewInt(by))
 }
 
 // less is everybody without one group.
@@ -117,57 +241,33 @@ func (g *recurrentCounts) less(o *recurrentCounts) *recurrentCounts {
 	return out
 }
 
-// colleaguePatients counts the patients who have a denture of a colleague.
-func (q *asker) colleaguePatients(ctx context.Context) (map[string]int64, error) {
-	out := map[string]int64{}
-	err := q.each(ctx, "colleague_patients", func(rows *sql.Rows) error {
-		var code string
-		var n int64
-		err := rows.Scan(&code, &n)
-		out[code] = n
-		return err
-	})
-	return out, err
-}
-
-// firstBeside takes the patients behind the groups, and those of each clinician's
-// colleagues.
-func (q *asker) firstBeside(ctx context.Context, f first, patients map[groupKey]int64, without map[string]int64) (own, others map[string]Estimate, err error) {
-	d, err := q.firstData(ctx, f, patients)
+// others answers a yes/no outcome for each clinician's colleagues.
+func (f *cohortFirsts) others(ctx context.Context, one first, squares map[int]cohortSquares) (map[string]Estimate, error) {
+	o, err := f.outcome(one.outcome)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	estimates, err := q.firstOf(f, d)
-	if err != nil {
-		return nil, nil, err
-	}
-	mixed, err := q.pairs(ctx, "colleague_pairs")
-	if err != nil {
-		return nil, nil, err
-	}
-	taken := map[string][]unitPair{} // pairs that go when a clinician's dentures go
-	for k, pairs := range d.pairs {
-		if k != everybody {
-			taken[k.code] = pairs
+	all, left := f.group(o, ofAll, 1), newPairSet(f.unitPairs(o, ofAll, 1, "", ""))
+	out := map[string]Estimate{}
+	for i, code := range f.c.dims[ofClinicians].codes {
+		if err := ctx.Err(); err != nil {
+			return nil, err
 		}
-	}
-	for _, p := range mixed["clinician"] {
-		taken[p.codeA] = append(taken[p.codeA], p)
-	}
-	others = map[string]Estimate{}
-	left := newPairSet(d.pairs[everybody])
-	for _, k := range d.order {
-		g := d.groups[everybody].less(d.groups[k])
-		if k == everybody || g.n == 0 {
+		g := all.less(f.group(o, ofClinicians, i+1))
+		if g.n == 0 {
 			continue
 		}
-		e, err := q.firstEstimate(f, groupKey{"colleagues", k.code}, g, left.less(taken[k.code], k.code), without[k.code])
+		// The pairs that go when the clinician's dentures go: both are the clinician's, or one.
+		taken := f.unitPairs(o, ofClinicians, i+1, "", "")
+		taken = append(taken, f.unitPairs(o, f.c.apart.First, i+1, "", "")...)
+		taken = append(taken, f.unitPairs(o, f.c.apart.Second, i+1, "", "")...)
+		e, err := f.c.q.firstEstimate(one, groupKey{"colleagues", code}, g, left.less(taken, code), squares[i+1].patients)
 		if err != nil {
-			return nil, nil, err
+			return nil, err
 		}
-		others[k.code] = e
+		out[code] = e
 	}
-	return codesAlone(estimates), others, nil
+	return out, nil
 }
 
 // less is everybody without one group. Days on which nobody is left fall away.

@@ -2,82 +2,239 @@ package review
 
 import (
 	"context"
-	"crypto/sha256"
 	"database/sql"
-	"encoding/hex"
-	"encoding/json"
 	"fmt"
 
 	"afterfit/internal/store"
 	"afterfit/queries"
 )
 
-// linkKey is the name under which the store notes what its linked tables were
-// built from.
-const linkKey = "linked_from"
+// The linked tables stand in the store and follow it load by load: what a load
+// touched is taken out of them and linked again, by the same statements that build
+// them whole. Readers see the views linked_dentures, linked_events and linked_firsts.
 
-// linkSteps build the linked tables, in order.
-var linkSteps = []string{"link_dentures", "link_events", "link_firsts"}
+// linkStep is a statement whose rows go into a table of the store.
+type linkStep struct{ query, table string }
 
-// EnsureLinked builds the linked tables unless they already stand on the same
-// loads, settings and statements.
+// The steps of a link, in order, with what runs between them in linker.link.
+var (
+	linkPatients = linkStep{"link_patients", "linked_patients"}
+	linkKnown    = []linkStep{{"link_repeats", "linked_repeats"}, {"link_remakes", "linked_remakes"}}
+	linkDentures = linkStep{"link_dentures", "linked_coded"}
+	linkFates    = []linkStep{{"link_events", "linked_counted"}, {"link_firsts", "linked_once"}}
+	linkViews    = []string{"link_view", "link_events_view", "link_firsts_view"}
+)
+
+// linkInputs are the tables of the contract that the steps read by case. Sore spots
+// are found by their visits.
+var linkInputs = []string{"cases", "dentures", "records", "readings", "trays", "visits", "remakes"}
+
+// EnsureLinked brings the linked tables up to date with the loads, the settings and
+// the statements. It costs in proportion to what was loaded or undone since the last
+// time; other settings or statements build the tables anew. All of it is one
+// transaction: whoever was stopped between a load and its link finds the tables as
+// they were, and the next command catches up.
 func EnsureLinked(ctx context.Context, st *store.Store, s Settings) error {
-	if err := s.Check(); err != nil {
-		return err
-	}
-	want, err := linkedFrom(ctx, st, s)
-	if err != nil {
-		return err
-	}
-	have, err := st.Meta(ctx, linkKey)
-	if err != nil || have == want {
-		return err
-	}
-	return st.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
-		if err := link(ctx, c, s); err != nil {
-			return err
-		}
-		return st.SetMeta(ctx, c, linkKey, want)
-	})
+	_, err := catchUp(ctx, st, s)
+	return err
 }
 
-func link(ctx context.Context, c *sql.Conn, s Settings) error {
-	_, err := c.ExecContext(ctx, queries.Text("link_settings"), s.AdjustmentDays, s.SoreDays, s.LateDeliveryDays,
-		s.FreewayLowMM, s.FreewayHighMM, s.ClearanceLowMM, s.ClearanceHighMM, s.ClearanceUnevenMM, s.AddsUpMM, s.PalateBulkMM, s.DisplayFarMM, s.RepeatsApartMM)
-	if err != nil {
-		return fmt.Errorf("link_settings: %w", err)
+// catchUp is EnsureLinked, and reports how many cases it linked: -1 for all.
+func catchUp(ctx context.Context, st *store.Store, s Settings) (cases int, err error) {
+	if err := s.Check(); err != nil {
+		return 0, err
 	}
-	for _, name := range linkSteps {
-		if _, err := c.ExecContext(ctx, queries.Text(name)); err != nil {
-			return fmt.Errorf("%s: %w", name, err)
+	want, err := wantedLinks(ctx, st, s)
+	if err != nil {
+		return 0, err
+	}
+	have, err := st.Meta(ctx, linkKey)
+	if err != nil || have == want.text() {
+		return 0, err
+	}
+	err = st.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
+		l := &linker{c: c, s: s}
+		if err := l.link(ctx, readLinks(have), want); err != nil {
+			return err
+		}
+		cases = l.cases
+		return st.SetMeta(ctx, c, linkKey, want.text())
+	})
+	return cases, err
+}
+
+// linker links inside one transaction; some says that only the cases of link_touched
+// are linked, and cases how many there are.
+type linker struct {
+	c     *sql.Conn
+	s     Settings
+	some  bool
+	cases int
+}
+
+// link links what changed between two states, or everything where that is needed or
+// costs less.
+func (l *linker) link(ctx context.Context, have, want links) (err error) {
+	if l.some, err = l.touched(ctx, have, want); err != nil {
+		return err
+	}
+	steps := []func(context.Context) error{l.begin, l.due, l.known, l.houses, l.dentures, l.fates, l.end}
+	for _, step := range steps {
+		if err := step(ctx); err != nil {
+			return err
 		}
 	}
 	return nil
 }
 
-// linkedFrom names everything that the linked tables depend on. Loads are told
-// apart by content and number, so a load or its undoing changes the name.
-func linkedFrom(ctx context.Context, st *store.Store, s Settings) (string, error) {
-	sum := sha256.New()
-	if err := json.NewEncoder(sum).Encode(s); err != nil {
-		return "", err
+// begin notes the settings and takes away what an earlier link left, or what it knew
+// of the touched cases.
+func (l *linker) begin(ctx context.Context) error {
+	if l.some {
+		return l.exec(ctx, "DELETE FROM linked_repeats WHERE case_id IN (SELECT case_id FROM link_touched)",
+			"DELETE FROM linked_remakes WHERE case_id IN (SELECT case_id FROM link_touched)")
 	}
-	for _, name := range append([]string{"link_settings"}, linkSteps...) {
-		fmt.Fprintln(sum, queries.Text(name))
+	if _, err := l.c.ExecContext(ctx, queries.Text("link_settings"), l.s.linking()...); err != nil {
+		return fmt.Errorf("link_settings: %w", err)
 	}
-	rows, err := st.DB().QueryContext(ctx, queries.Text("ask_loads"))
-	if err != nil {
-		return "", err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var id int64
-		var source, content, basis sql.NullString
-		var invented, complete sql.NullBool
-		if err := rows.Scan(&id, &source, &content, &basis, &invented, &complete); err != nil {
-			return "", err
+	return l.exec(ctx, "CREATE OR REPLACE TABLE linked_patients (patient_key VARCHAR, patient_no INTEGER)")
+}
+
+// due makes the views of what is to be linked.
+func (l *linker) due(ctx context.Context) error {
+	for _, table := range linkInputs {
+		if err := l.exec(ctx, queries.Fill("link_due", struct {
+			Table queries.Name
+			Some  bool
+		}{queries.NameOf(table), l.some})); err != nil {
+			return fmt.Errorf("link_due %s: %w", table, err)
 		}
-		fmt.Fprintln(sum, id, content.String)
 	}
-	return hex.EncodeToString(sum.Sum(nil)), rows.Err()
+	return nil
+}
+
+// known numbers the patients and keeps what dentures need to know of other rows than
+// their own: single readings, and which case remakes which.
+func (l *linker) known(ctx context.Context) error {
+	if err := l.base(ctx); err != nil {
+		return err
+	}
+	if err := l.add(ctx, linkPatients); err != nil {
+		return err
+	}
+	return l.put(ctx, linkKnown...)
+}
+
+// houses works out which sites take repeats. Where that changed, all cases of the site
+// are linked again.
+func (l *linker) houses(ctx context.Context) error {
+	if err := l.run(ctx, "link_houses"); err != nil {
+		return err
+	}
+	l.cases = -1
+	if l.some {
+		if err := l.run(ctx, "link_touched_houses"); err != nil {
+			return err
+		}
+		if err := l.c.QueryRowContext(ctx, "SELECT count(DISTINCT case_id) FROM link_touched").Scan(&l.cases); err != nil {
+			return err
+		}
+	}
+	return l.exec(ctx, "CREATE OR REPLACE TABLE linked_houses AS FROM link_houses")
+}
+
+// dentures takes the dentures of touched cases out of the linked tables and links
+// what is to be linked.
+func (l *linker) dentures(ctx context.Context) error {
+	if l.some {
+		if err := l.run(ctx, "link_gone"); err != nil {
+			return err
+		}
+		for _, table := range []string{"linked_coded", "linked_counted", "linked_once"} {
+			if err := l.exec(ctx, "DELETE FROM "+table+" WHERE denture_no IN (SELECT denture_no FROM link_gone)"); err != nil {
+				return err
+			}
+		}
+	}
+	return l.put(ctx, linkDentures)
+}
+
+// fates links what happened to the dentures just linked.
+func (l *linker) fates(ctx context.Context) error {
+	if err := l.run(ctx, "link_seen"); err != nil {
+		return err
+	}
+	return l.put(ctx, linkFates...)
+}
+
+// end makes the views that are read, and leaves nothing else behind.
+func (l *linker) end(ctx context.Context) error {
+	for _, name := range linkViews {
+		if err := l.run(ctx, name); err != nil {
+			return err
+		}
+	}
+	tidy := []string{"DELETE FROM main.unlinked"}
+	for _, table := range linkInputs {
+		tidy = append(tidy, "DROP VIEW temp.due_"+table)
+	}
+	for _, table := range []string{"link_touched", "link_gone", "link_base", "link_houses", "link_seen"} {
+		tidy = append(tidy, "DROP TABLE IF EXISTS temp."+table)
+	}
+	return l.exec(ctx, tidy...)
+}
+
+// base notes from where on new numbers start.
+func (l *linker) base(ctx context.Context) error {
+	if l.some {
+		return l.run(ctx, "link_base")
+	}
+	return l.exec(ctx, "CREATE OR REPLACE TEMP TABLE link_base AS SELECT 0 AS denture_no, 0 AS patient_tens")
+}
+
+// put puts the rows of each step into its table, which it makes where everything is
+// linked.
+func (l *linker) put(ctx context.Context, steps ...linkStep) error {
+	for _, s := range steps {
+		if l.some {
+			if err := l.add(ctx, s); err != nil {
+				return err
+			}
+		} else if err := l.exec(ctx, "CREATE OR REPLACE TABLE "+s.table+" AS\n"+queries.Fill(s.query, linkCodes)); err != nil {
+			return fmt.Errorf("%s: %w", s.query, err)
+		}
+	}
+	return nil
+}
+
+// add adds the rows of a step to its table.
+func (l *linker) add(ctx context.Context, s linkStep) error {
+	if err := l.exec(ctx, "INSERT INTO "+s.table+"\n"+queries.Fill(s.query, linkCodes)); err != nil {
+		return fmt.Errorf("%s: %w", s.query, err)
+	}
+	return nil
+}
+
+// run runs a statement by its name.
+func (l *linker) run(ctx context.Context, name string) error {
+	if err := l.exec(ctx, queries.Text(name)); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	return nil
+}
+
+func (l *linker) exec(ctx context.Context, statements ...string) error {
+	for _, q := range statements {
+		if _, err := l.c.ExecContext(ctx, q); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// linking are the settings that the linked tables depend on, in the order of
+// link_settings.
+func (s Settings) linking() []any {
+	return []any{s.AdjustmentDays, s.SoreDays, s.LateDeliveryDays, s.FreewayLowMM, s.FreewayHighMM, s.ClearanceLowMM,
+		s.ClearanceHighMM, s.ClearanceUnevenMM, s.AddsUpMM, s.PalateBulkMM, s.DisplayFarMM, s.RepeatsApartMM}
 }

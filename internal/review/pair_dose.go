@@ -44,11 +44,12 @@ func (q *asker) doses(ctx context.Context) ([]Dose, error) {
 		return nil, err
 	}
 	out, done := make([]Dose, len(hypotheses)), map[string]bool{}
-	for _, first := range hypotheses {
+	for i, first := range hypotheses {
 		if done[first.Outcome] {
 			continue
 		}
 		done[first.Outcome] = true
+		q.atStep("curves over measurements", i, len(hypotheses))
 		days, _, ok := q.pairWindow(first.Outcome)
 		if !ok {
 			return nil, fmt.Errorf("outcome %s has no window", first.Outcome)

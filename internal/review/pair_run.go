@@ -57,7 +57,9 @@ func (q *asker) pairFindings(ctx context.Context, hypotheses []habit.Hypothesis)
 			return nil, err
 		}
 	}
-	for _, batch := range basis.batches(fits, service.dentures) {
+	batches := basis.batches(fits, service.dentures)
+	for i, batch := range batches {
+		q.atStep("habits beside outcomes", i, len(batches))
 		if err := q.fitPairs(ctx, batch, basis); err != nil {
 			return nil, err
 		}

@@ -18,7 +18,7 @@ func TestPatientsComparedAreCountedOnce(t *testing.T) {
 	require.NoError(t, err)
 	defer q.c.Close()
 	// Dentures of other patients become a third and a fourth of some.
-	_, err = q.c.ExecContext(ctx, "CREATE TEMP TABLE linked_dentures AS SELECT * REPLACE (patient_no // 3 AS patient_no) FROM main.linked_dentures")
+	_, err = q.c.ExecContext(ctx, "CREATE TEMP TABLE linked_dentures AS SELECT * REPLACE (patient_no // 30 AS patient_no) FROM main.linked_dentures")
 	require.NoError(t, err)
 	require.NoError(t, q.exec(ctx, "pair_clinicians"))
 	const clinicians = 15 // more than there are, so that strata have one band

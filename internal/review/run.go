@@ -16,11 +16,15 @@ var (
 
 // Run asks every question of the meeting pack.
 func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings, error) {
+	if h.Progress != nil {
+		h.Progress("opening the store", 0, 1)
+	}
 	q, err := newAsker(ctx, st, s)
 	if err != nil {
 		return nil, err
 	}
 	defer q.c.Close()
+	q.progress = h.Progress
 	f := &Findings{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf,
 		Headlines: []Headline{}, Curves: []Curve{}, Groups: []Group{}, Bands: []BandTable{}}
 	if f.Fingerprint, err = st.KnownFingerprint(ctx); err != nil {
@@ -32,12 +36,15 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	if err := q.outcomes(ctx, f); err != nil {
 		return nil, err
 	}
+	q.atStep("fields and places", 0, 3)
 	if f.Fields, err = q.fields(ctx); err != nil {
 		return nil, err
 	}
+	q.atStep("fields and places", 1, 3)
 	if f.Zones, err = q.zones(ctx); err != nil {
 		return nil, err
 	}
+	q.atStep("fields and places", 2, 3)
 	if f.Open, err = q.openCases(ctx, s.OpenCases); err != nil {
 		return nil, err
 	}
@@ -59,15 +66,19 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 
 // shared fills what the summaries are cut from as well.
 func (q *asker) shared(ctx context.Context, f *Findings) (err error) {
+	q.atStep("habits and lesions", 0, 4)
 	if f.Coverage, f.Notes, err = q.coverage(ctx); err != nil {
 		return err
 	}
+	q.atStep("habits and lesions", 1, 4)
 	if f.Habits, err = q.habits(ctx); err != nil {
 		return err
 	}
+	q.atStep("habits and lesions", 2, 4)
 	if f.Same, err = q.sameValues(ctx); err != nil {
 		return err
 	}
+	q.atStep("habits and lesions", 3, 4)
 	if f.Lesions, err = q.lesions(ctx); err != nil {
 		return err
 	}
@@ -86,6 +97,8 @@ func (q *asker) outcomes(ctx context.Context, f *Findings) error {
 	if err := c.robust(ctx); err != nil {
 		return err
 	}
+	steps := len(q.recurrents()) + len(q.firsts())
+	q.atStep("outcomes", 0, steps)
 	for _, r := range q.recurrents() {
 		estimates, order, err := c.recurrentEstimates(r)
 		if err != nil {
@@ -97,7 +110,11 @@ func (q *asker) outcomes(ctx context.Context, f *Findings) error {
 	if err != nil {
 		return err
 	}
-	for _, o := range q.firsts() {
+	for i, o := range q.firsts() {
+		q.atStep("outcomes", steps-len(q.firsts())+i, steps)
+		if err := ctx.Err(); err != nil {
+			return err
+		}
 		estimates, order, err := firsts.estimates(o)
 		if err != nil {
 			return err

@@ -41,6 +41,7 @@ func Share(ctx context.Context, st *store.Store, s Settings, h Header, seed stri
 		return nil, err
 	}
 	defer q.c.Close()
+	q.progress = h.Progress
 	out := &Shared{Kind: SharedKind, Schema: SharedSchema, Version: h.Version, AsOf: h.AsOf,
 		Overall: []SharedValue{}, Groups: []SharedGroup{}, Findings: []SharedFinding{}, Hidden: []SharedHidden{}, LeftOut: slices.Clone(leftOut)}
 	if out.Basis, out.Invented, err = q.origin(ctx); err != nil {

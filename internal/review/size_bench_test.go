@@ -3,6 +3,7 @@
 package review_test
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"flag"
@@ -11,6 +12,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"syscall"
@@ -32,6 +34,7 @@ var (
 	benchTable = flag.String("table", "", "a file to write the table to as well")
 	benchDir   = flag.String("dir", "", "folder for the files, about 2 KB a case; they are removed")
 	benchMem   = flag.String("memory", "", "memory limit of the database")
+	benchLink  = flag.Bool("link", false, "end after the link and a month's load and link")
 )
 
 // measure is what one step took. Processor time tells more than the clock where other
@@ -136,6 +139,10 @@ func benchQuestions(ctx context.Context, t *testing.T, s *sheet, n int, st *stor
 	scan := timed(t, func() { bareScan(t, st) })
 	s.step(n, "bare scan of every column", scan, "", nil, "")
 	s.step(n, "link", timed(t, func() { require.NoError(t, review.Link(ctx, st, set)) }), "bare scan", &scan, "4 x")
+	benchMonth(ctx, t, s, n, st, dir)
+	if *benchLink {
+		return
+	}
 	s.step(n, "fingerprint", timed(t, func() { _, err := st.Fingerprint(ctx); require.NoError(t, err) }), "bare scan", &scan, "")
 	families, done, err := review.Families(ctx, st, set)
 	require.NoError(t, err)
@@ -151,6 +158,32 @@ func benchQuestions(ctx context.Context, t *testing.T, s *sheet, n int, st *stor
 		require.NoError(t, err)
 	}), "bare scan", &scan, "10 s for 400 at 1,000,000")
 	benchPages(t, s, n, found, all, dir)
+}
+
+// benchMonth loads and links another month of the same service on top of its three years.
+func benchMonth(ctx context.Context, t *testing.T, s *sheet, n int, st *store.Store, dir string) {
+	month := filepath.Join(dir, "month")
+	require.NoError(t, demo.Write(ctx, month, demo.Options{Cases: n + n/36}))
+	for _, tb := range bundle.Tables {
+		cutBundle(t, filepath.Join(dir, "export", tb.Name+".csv"), filepath.Join(month, tb.Name+".csv"))
+	}
+	require.NoError(t, os.WriteFile(filepath.Join(month, "bundle.toml"), []byte("basis = \"consented_local\"\ninvented = true\n"), 0o600))
+	s.step(n, fmt.Sprintf("load another month, %d cases", n/36), timed(t, func() {
+		_, err := intake.Load(ctx, st, month, intake.LoadOptions{TempDir: dir})
+		require.NoError(t, err)
+	}), "", nil, "")
+	s.step(n, "link the month", timed(t, func() { require.NoError(t, review.EnsureLinked(ctx, st, review.DefaultSettings())) }), "", nil, "")
+}
+
+// cutBundle takes the rows of one file, but for its header, off the beginning of another.
+func cutBundle(t *testing.T, before, path string) {
+	known, err := os.ReadFile(before)
+	require.NoError(t, err)
+	all, err := os.ReadFile(path)
+	require.NoError(t, err)
+	require.True(t, bytes.HasPrefix(all, known))
+	head := known[:bytes.IndexByte(known, '\n')+1]
+	require.NoError(t, os.WriteFile(path, append(slices.Clone(head), all[len(known):]...), 0o600))
 }
 
 // benchPages sets the pages beside writing their bytes.

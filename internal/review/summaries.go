@@ -21,6 +21,7 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 		return nil, err
 	}
 	defer q.c.Close()
+	q.progress = h.Progress
 	base := Summary{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf}
 	if base.Fingerprint, err = st.KnownFingerprint(ctx); err != nil {
 		return nil, err
@@ -33,7 +34,11 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 		return nil, err
 	}
 	out := []Summary{}
-	for _, code := range m.clinicians {
+	for i, code := range m.clinicians {
+		q.atStep("summaries", i, len(m.clinicians))
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		if len(codes) > 0 && !slices.Contains(codes, code) {
 			continue
 		}
@@ -73,17 +78,7 @@ func (q *asker) material(ctx context.Context, found *Findings) (*material, error
 	if err := q.ownAndOthers(ctx, m); err != nil {
 		return nil, err
 	}
-	if err := q.exec(ctx, "trend_rows"); err != nil {
-		return nil, err
-	}
-	estimates, order, err := q.recurrentEstimates(ctx, q.recurrents()[0])
-	if err != nil {
-		return nil, err
-	}
-	for _, k := range order {
-		who, quarter, _ := strings.Cut(k.code, "|")
-		m.trend[who] = append(m.trend[who], GroupValue{Code: quarter, Estimate: estimates[k]})
-	}
+	var err error
 	if m.coverage, err = q.ownCoverage(ctx); err != nil {
 		return nil, err
 	}

@@ -29,7 +29,8 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 	if err != nil {
 		return err
 	}
-	for _, c := range q.counted() {
+	for i, c := range q.counted() {
+		q.atStep("case mix, units and charts", i, len(q.counted())+1)
 		fit, err := q.mixFit(ctx, d, c)
 		if err != nil {
 			return err
@@ -46,7 +47,7 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 		if err != nil {
 			return err
 		}
-		if err := q.overTime(f, fit, series, order, kind); err != nil {
+		if err := q.overTime(ctx, f, fit, series, order, kind); err != nil {
 			return fmt.Errorf("%s over time: %w", c.outcome, err)
 		}
 		q.howLong(f, fit, tables, series, kind)
@@ -55,6 +56,7 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 			return err
 		}
 	}
+	q.atStep("case mix, units and charts", len(q.counted()), len(q.counted())+1)
 	if f.Changes, err = q.finishChanges(ctx, changes); err != nil {
 		return err
 	}
@@ -87,7 +89,7 @@ func perDenture(series map[groupKey]*timeSeries) float64 {
 }
 
 // overTime adds an outcome's charts and CUSUMs.
-func (q *asker) overTime(f *Findings, fit *MixFit, series map[groupKey]*timeSeries, order []groupKey, kind string) error {
+func (q *asker) overTime(ctx context.Context, f *Findings, fit *MixFit, series map[groupKey]*timeSeries, order []groupKey, kind string) error {
 	all, mean := series[groupKey{"all", "all"}], perDenture(series)
 	if all == nil || mean == 0 {
 		return nil
@@ -95,6 +97,9 @@ func (q *asker) overTime(f *Findings, fit *MixFit, series map[groupKey]*timeSeri
 	mature := q.mature(all)
 	outcome := fit.Model.Outcome
 	for _, k := range order {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
 		if k.dimension == "all" || k.dimension == "site" && charted[outcome] {
 			t, err := q.timeChart(series[k], kind, mature, mean)
 			if err != nil {

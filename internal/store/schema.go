@@ -19,7 +19,7 @@ const versionKey = "schema_version"
 // steps lead from an empty file to the current schema; step i makes version i+1.
 // A step never adds a column with a computed default: a process killed before the
 // next checkpoint would leave a file that DuckDB cannot open again.
-var steps = [][]string{firstSchema(), clearedColumns, fullLedger}
+var steps = [][]string{firstSchema(), clearedColumns, fullLedger, keptLinks}
 
 // Version is the schema version that this program writes.
 func Version() int { return len(steps) }
@@ -88,6 +88,16 @@ var fullLedger = []string{
 	"CREATE TABLE main.seen (load_id INTEGER, case_id VARCHAR, content VARCHAR)",
 	"CREATE TABLE main.corrected (load_id INTEGER, of_load INTEGER, table_name VARCHAR, file VARCHAR, line BIGINT, column_name VARCHAR)",
 	"CREATE TABLE main.undone (load_id INTEGER, undone_at TIMESTAMP)",
+}
+
+// keptLinks is version 4: linked tables are brought up to date load by load, and
+// unlinked lists the cases that the undoing of a load touched since. Tables of the old
+// way go, since views take their names.
+var keptLinks = []string{
+	"CREATE TABLE main.unlinked (load_id INTEGER, case_id VARCHAR)",
+	"DROP TABLE IF EXISTS main.linked_dentures",
+	"DROP TABLE IF EXISTS main.linked_events",
+	"DROP TABLE IF EXISTS main.linked_firsts",
 }
 
 // upgrade brings the file to the current version, or refuses it.

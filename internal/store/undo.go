@@ -48,6 +48,9 @@ func (s *Store) Undo(ctx context.Context, load int64, at time.Time) (*Undone, er
 		if err := mayUndo(ctx, c, load); err != nil {
 			return err
 		}
+		if err := noteUnlinked(ctx, c, load); err != nil {
+			return err
+		}
 		for _, t := range bundle.Tables {
 			n, err := takeBack(ctx, c, t, load)
 			if err != nil {

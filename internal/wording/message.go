@@ -253,15 +253,17 @@ func (n node) form(c *Catalogue, value any) message {
 	return n.forms["other"]
 }
 
-// Texts rewrites every piece of text of a catalogue and leaves arguments and forms as they
-// are. Tests make a language of their own with it.
-func (c *Catalogue) Texts(change func(string) string) *Catalogue {
-	out := *c
-	out.messages = make(map[string]message, len(c.messages))
+// Rewritten is a catalogue in another language whose every piece of text is the source's,
+// changed. Tests make a language with it.
+func (c *Catalogue) Rewritten(code string, change func(string) string) (*Catalogue, error) {
+	out, err := Read(code, nil, c)
+	if err != nil {
+		return nil, err
+	}
 	for k, m := range c.messages {
 		out.messages[k] = m.texts(change)
 	}
-	return &out
+	return out, nil
 }
 
 func (m message) texts(change func(string) string) message {

@@ -90,8 +90,10 @@ func (c *Catalogue) Tick(v float64) string {
 	return strings.Replace(strings.Replace(s, ".", c.marks.decimal, 1), "-", "−", 1)
 }
 
-// Decimal is the decimal mark, Thousands the mark between thousands.
-func (c *Catalogue) Decimal() string   { return c.marks.decimal }
+// Decimal is the decimal mark.
+func (c *Catalogue) Decimal() string { return c.marks.decimal }
+
+// Thousands is the mark between thousands, "" for none.
 func (c *Catalogue) Thousands() string { return c.marks.group }
 
 var isoPeriod = regexp.MustCompile(`^(\d{4})-(?:(\d{2})(?:-(\d{2}))?|Q([1-4]))$`)

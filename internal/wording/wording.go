@@ -26,6 +26,7 @@ type Catalogue struct {
 	messages map[string]message
 	source   *Catalogue // nil for the source language itself
 	marks    marks
+	finder   *finder
 }
 
 // Say writes the message of a key. Arguments are names and values in turn: "n", 3. Whole
@@ -110,7 +111,7 @@ func Read(code string, text []byte, source *Catalogue) (*Catalogue, error) {
 	if err := toml.Unmarshal(text, &tables); err != nil {
 		return nil, fmt.Errorf("words of %s: %w", code, err)
 	}
-	c := &Catalogue{Code: code, tag: tag, messages: map[string]message{}, source: source, marks: marksOf(tag)}
+	c := &Catalogue{Code: code, tag: tag, messages: map[string]message{}, source: source, marks: marksOf(tag), finder: &finder{}}
 	if err := c.add("", tables); err != nil {
 		return nil, fmt.Errorf("words of %s: %w", code, err)
 	}

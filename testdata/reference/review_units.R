@@ -1,7 +1,7 @@
 # Case mix, units and a stated change of testdata/bundles/clean worked out in R from its
 # CSV files alone: Poisson models by glm on single dentures, dispersion and limits
 # written out, cluster-robust errors by package sandwich.
-suppressPackageStartupMessages({library(sandwich); library(jsonlite)})
+suppressPackageStartupMessages({library(sandwich); library(digest); library(jsonlite)})
 bundle <- if (dir.exists("../bundles")) "../bundles/clean" else "testdata/bundles/clean" # from here or from the top
 read <- function(name) read.csv(file.path(bundle, paste0(name, ".csv")), stringsAsFactors = FALSE, na.strings = "")
 cases <- read("cases"); dentures <- read("dentures"); visits <- read("visits"); remakes <- read("remakes"); spots <- read("sore_spots")
@@ -14,6 +14,10 @@ d <- d[d$end >= d$delivered_day, ]
 d$risk <- d$end - d$delivered_day
 d$id <- paste(d$case_id, d$arch)
 d$patient <- match(d$patient_key, sort(unique(d$patient_key), method = "radix"))
+# A patient's fold: what is left of the last eight bytes of the MD5 of the key, as one
+# number, after division by 5. 256 leaves 1, so that the bytes may be added instead.
+fold <- function(key) { h <- digest(key, "md5", serialize = FALSE); sum(strtoi(substring(h, seq(17, 31, 2), seq(18, 32, 2)), 16)) %% 5 }
+d$fold <- sapply(d$patient_key, fold)
 v <- merge(visits[, c("visit_id", "case_id", "day", "arch", "adjusted")], d[, c("case_id", "arch", "delivered_day", "end", "id")])
 v <- v[v$day >= v$delivered_day & v$day <= v$end, ]
 v$t <- v$day - v$delivered_day
@@ -57,7 +61,7 @@ model <- function(x) {
   x <- levelled(x); m <- design(x)
   plain <- fitted_rates(x, m, rep(TRUE, nrow(x)))
   x$cv <- NA
-  for (k in 0:4) x$cv[x$patient %% 5 == k] <- fitted_rates(x, m, x$patient %% 5 != k)$rate[x$patient %% 5 == k]
+  for (k in 0:4) x$cv[x$fold == k] <- fitted_rates(x, m, x$fold != k)$rate[x$fold == k]
   slope <- unname(coef(glm(y ~ log(cv), offset = log(share), family = poisson(), data = x, epsilon = 1e-14))[2])
   factor <- min(1, max(0, slope))
   b <- plain$b; b[-1] <- b[-1] * factor
@@ -82,7 +86,7 @@ step <- function(f, site, from) {
   se <- sqrt(vcovCL(g, cluster = x$patient, type = "HC0", cadjust = TRUE)["step", "step"])
   list(log_ratio = unname(coef(g)["step"]), se = se, patients = length(unique(x$patient)))
 }
-out <- list(tool = list(r = R.version.string, sandwich = as.character(packageVersion("sandwich"))))
+out <- list(tool = list(r = R.version.string, sandwich = as.character(packageVersion("sandwich")), digest = as.character(packageVersion("digest"))))
 for (o in list(list("adjustment_visits", adj, 90), list("early_sore_spots", sp, 30))) {
   f <- model(rows(o[[2]], o[[3]]))
   out[[o[[1]]]] <- list(coef = as.list(f$b), slope = f$slope, dispersion = f$phi, concordance = f$concordance, in_large = f$in_large,
