@@ -36,7 +36,7 @@ func (k *known) interruptedPages(t *testing.T) {
 		takes := timed(func() { code, said = s.run(args...) })
 		require.Equal(t, ExitOK, code, said)
 		stopped, early, longest := 0, 0, time.Duration(0)
-		for range 5 {
+		for i := 0; i < 5; {
 			s.reset(k.before)
 			require.NoError(t, os.MkdirAll(filepath.Dir(page), 0o755))
 			require.NoError(t, os.WriteFile(page, []byte("an older page"), 0o600))
@@ -44,9 +44,10 @@ func (k *known) interruptedPages(t *testing.T) {
 			cmd, said := s.command(args...)
 			began := time.Now()
 			if !disturb(t, cmd, after, syscall.SIGINT) {
-				takes = takes * 19 / 20
+				takes = takes * 4 / 5 // the machine is faster now than when it was timed
 				continue
 			}
+			i++
 			longest = max(longest, time.Since(began)-after)
 			text, err := os.ReadFile(page)
 			require.NoError(t, err)
