@@ -9,7 +9,7 @@ var outcomeOrder = []string{review.Adjustments, review.SoreSpots, review.Ulcer, 
 // ones stand in the pack alone, as their figures do.
 var (
 	glossaryOrder = []string{"interval", "n", "per_100", "not_adjusted", "habit", "freeway", "ridge_class", "remake", "sources"}
-	statistical   = []string{"case_mix", "control", "p_q", "shrunken", "concordance"}
+	statistical   = []string{"case_mix", "control", "p_q", "shrunken", "concordance", "standard_error", "power", "knots", "log_ratio"}
 )
 
 func (w words) glossary() []definition { return w.defined("glossary", glossaryOrder) }
