@@ -10,26 +10,17 @@ import (
 // origin reads what the loads say of themselves. The basis is the loads' common
 // one, "mixed" where they differ; the data is invented only if every load says so.
 func (q *asker) origin(ctx context.Context) (basis string, invented bool, err error) {
-	seen := map[string]bool{}
-	n := 0
-	invented = true
-	err = q.each(ctx, "ask_loads", func(rows *sql.Rows) error {
-		var id int64
-		var source, content, b sql.NullString
-		var inv, complete sql.NullBool
-		if err := rows.Scan(&id, &source, &content, &b, &inv, &complete); err != nil {
-			return err
+	loads, err := standingLoads(ctx, q.c)
+	invented = len(loads) > 0
+	for i, l := range loads {
+		if i == 0 {
+			basis = l.basis.String
+		} else if l.basis.String != loads[0].basis.String {
+			basis = "mixed"
 		}
-		n++
-		basis = b.String
-		seen[basis] = true
-		invented = invented && inv.Bool
-		return nil
-	})
-	if len(seen) > 1 {
-		basis = "mixed"
+		invented = invented && l.invented.Bool
 	}
-	return basis, invented && n > 0, err
+	return basis, invented, err
 }
 
 // coverageRow is a row of coverage, or of coverage_clinicians behind its first column.

@@ -17,7 +17,6 @@ import (
 	"sync"
 
 	"afterfit/internal/store"
-	"afterfit/queries"
 )
 
 // The names under which a store keeps the findings of its last review, and what they are of.
@@ -147,22 +146,15 @@ func keptOf(ctx context.Context, st *store.Store, s Settings) (string, error) {
 
 // keptLoads names the loads that stand.
 func keptLoads(ctx context.Context, st *store.Store) (string, error) {
-	sum := sha256.New()
-	rows, err := st.DB().QueryContext(ctx, queries.Text("ask_loads"))
+	loads, err := standingLoads(ctx, st.DB())
 	if err != nil {
 		return "", err
 	}
-	defer rows.Close()
-	for rows.Next() {
-		var id int64
-		var source, content, basis sql.NullString
-		var invented, complete sql.NullBool
-		if err := rows.Scan(&id, &source, &content, &basis, &invented, &complete); err != nil {
-			return "", err
-		}
-		fmt.Fprintln(sum, id, content.String, basis.String, invented, complete)
+	sum := sha256.New()
+	for _, l := range loads {
+		fmt.Fprintln(sum, l.id, l.content.String, l.basis.String, l.invented, l.complete)
 	}
-	return hex.EncodeToString(sum.Sum(nil)), rows.Err()
+	return hex.EncodeToString(sum.Sum(nil)), nil
 }
 
 // programSum tells this program from any other, an earlier build of the same version

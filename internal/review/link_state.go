@@ -3,7 +3,6 @@ package review
 import (
 	"context"
 	"crypto/sha256"
-	"database/sql"
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
@@ -57,21 +56,11 @@ func wantedLinks(ctx context.Context, st *store.Store, s Settings) (links, error
 		fmt.Fprintln(sum, queries.Fill(step.query, linkCodes))
 	}
 	l := links{Rules: hex.EncodeToString(sum.Sum(nil)), Loads: []linkedLoad{}}
-	rows, err := st.DB().QueryContext(ctx, queries.Text("ask_loads"))
-	if err != nil {
-		return l, err
+	loads, err := standingLoads(ctx, st.DB())
+	for _, x := range loads {
+		l.Loads = append(l.Loads, linkedLoad{x.id, x.content.String})
 	}
-	defer rows.Close()
-	for rows.Next() {
-		var id int64
-		var source, content, basis sql.NullString
-		var invented, complete sql.NullBool
-		if err := rows.Scan(&id, &source, &content, &basis, &invented, &complete); err != nil {
-			return l, err
-		}
-		l.Loads = append(l.Loads, linkedLoad{id, content.String})
-	}
-	return l, rows.Err()
+	return l, err
 }
 
 // without gives the numbers of the loads of l that are not in other.
