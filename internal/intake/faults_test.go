@@ -15,27 +15,38 @@ import (
 	"afterfit/internal/store"
 )
 
-// TestFullDisk fills the disk under a store and loads. It needs the right to
-// mount, and fails without it: run it with -tags faults where that right exists.
-func TestFullDisk(t *testing.T) {
+// loadOnFullDisk fills the disk under a store, loads, and holds that the store stays as
+// it was. It gives the disk, which has room again, and the store on it, opened anew. It
+// needs the right to mount, and fails without it: run it with -tags faults where that
+// right exists.
+func loadOnFullDisk(t *testing.T, export string, opt LoadOptions) (disk, path string, again *store.Store) {
+	t.Helper()
 	ctx := context.Background()
-	disk := t.TempDir()
+	disk = t.TempDir()
 	require.NoError(t, syscall.Mount("tmpfs", disk, "tmpfs", 0, "size=7m"))
-	defer func() { require.NoError(t, syscall.Unmount(disk, syscall.MNT_DETACH)) }()
-	path := filepath.Join(disk, "full.duckdb")
+	t.Cleanup(func() { require.NoError(t, syscall.Unmount(disk, syscall.MNT_DETACH)) })
+	path = filepath.Join(disk, "full.duckdb")
 	st, err := store.Open(ctx, path, store.Options{})
 	require.NoError(t, err)
 	load(t, st, small)
 	before := state(t, st)
 	fill(t, filepath.Join(disk, "ballast"))
-	_, err = Load(ctx, st, cleanBundle, LoadOptions{})
+	_, err = Load(ctx, st, export, opt)
 	require.ErrorIs(t, err, store.ErrUse)
 	assert.ErrorContains(t, err, "the disk is full: make room and try again; nothing was stored")
 	_ = st.Close() // DuckDB may have shut the database after the failed write
 	require.NoError(t, os.Remove(filepath.Join(disk, "ballast")))
-	again, err := store.Open(ctx, path, store.Options{})
+	again, err = store.Open(ctx, path, store.Options{})
 	require.NoError(t, err)
 	assert.Equal(t, before, state(t, again))
+	return disk, path, again
+}
+
+// TestFullDisk fills the disk under the store that a load goes to, and then leaves room
+// for its log alone.
+func TestFullDisk(t *testing.T) {
+	ctx := context.Background()
+	disk, path, again := loadOnFullDisk(t, cleanBundle, LoadOptions{})
 	// Seven megabytes hold the log of this load but not the log and the rows.
 	res, err := Load(ctx, again, cleanBundle, LoadOptions{Strict: true})
 	require.ErrorIs(t, err, store.ErrUse)
