@@ -131,7 +131,7 @@ func (s *sieve) begin(t bundle.Table, sh *Sheet) *sifting {
 		}
 		f.cols = append(f.cols, k)
 	}
-	for i, name := range append(append([]string{}, sh.Header...), sh.turnedColumns()...) {
+	for i, name := range sh.names() {
 		for j, c := range t.Columns {
 			if c.Name == name {
 				f.at[j] = i

@@ -3,6 +3,7 @@ package intake
 import (
 	"bytes"
 	"math"
+	"time"
 
 	"afterfit/internal/bundle"
 )
@@ -207,16 +208,7 @@ func isMonth(m int) bool { return m >= 1 && m <= 12 }
 
 // daysOf is how many days a month has in the calendar.
 func daysOf(year, month int) int {
-	switch month {
-	case 4, 6, 9, 11:
-		return 30
-	case 2:
-		if year%4 == 0 && (year%100 != 0 || year%400 == 0) {
-			return 29
-		}
-		return 28
-	}
-	return 31
+	return time.Date(year, time.Month(month)+1, 0, 0, 0, 0, 0, time.UTC).Day()
 }
 
 // soundRow gives a table's look at the values of a whole row, in the order of the

@@ -46,13 +46,17 @@ var shapeByte = func() (of [256]byte) {
 	return of
 }()
 
+func appendShape(shape, text []byte) []byte {
+	for _, b := range text {
+		shape = append(shape, shapeByte[b])
+	}
+	return shape
+}
+
 // add takes a cell. Where the column is a key, the index of keys knows whether the
 // value is new.
 func (s *spans) add(cell []byte, isKey, newKey bool) {
-	s.shape = s.shape[:0]
-	for _, b := range cell {
-		s.shape = append(s.shape, shapeByte[b])
-	}
+	s.shape = appendShape(s.shape[:0], cell)
 	p := s.last
 	if p == nil || string(s.shape) != p.shape {
 		if p = s.by[string(s.shape)]; p == nil {
@@ -99,10 +103,7 @@ func (s *spans) values(shapes []string) (list []privacy.Value, ok bool) {
 	var shape []byte
 	for n, rows := range s.rows {
 		text := s.seen.key(uint32(n)) //nolint:gosec // below the number of values
-		shape = shape[:0]
-		for _, b := range text {
-			shape = append(shape, shapeByte[b])
-		}
+		shape = appendShape(shape[:0], text)
 		if slices.Contains(shapes, string(shape)) {
 			list = append(list, privacy.Value{Text: string(text), Rows: rows})
 		}

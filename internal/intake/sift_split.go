@@ -33,7 +33,7 @@ func (sh *Sheet) split(ctx context.Context, scratch string) (err error) {
 		return nil
 	}
 	f.judged, f.sound = filepath.Join(scratch, sh.Table+".judged"), filepath.Join(scratch, sh.Table+".sound")
-	head := strings.Repeat("x,", len(sh.Header)+len(sh.turnedColumns())-1) + "x\n" // names are given where it is read
+	head := strings.Repeat("x,", len(sh.names())-1) + "x\n" // names are given where it is read
 	judged, err := newPart(f.judged, "x,x,"+head)
 	if err != nil {
 		return err
