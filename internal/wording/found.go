@@ -14,8 +14,11 @@ type finder struct {
 	once    sync.Once
 	exact   map[string][]string // keys by text
 	pattern []pattern           // those with the most text first
-	known   sync.Map            // text to what Found returned
+	known   sync.Map            // known to what Found returned
 }
+
+// known is what Found was asked: a text, and the groups to look in.
+type known struct{ text, groups string }
 
 type pattern struct {
 	key   string
@@ -32,7 +35,8 @@ func (c *Catalogue) Found(text string, groups ...string) (string, bool) {
 	if c.source == nil || text == "" {
 		return text, true
 	}
-	if out, ok := c.finder.known.Load(text); ok {
+	of := known{text, strings.Join(groups, " ")}
+	if out, ok := c.finder.known.Load(of); ok {
 		return out.(string), true
 	}
 	c.finder.once.Do(c.index)
@@ -41,7 +45,7 @@ func (c *Catalogue) Found(text string, groups ...string) (string, bool) {
 	}
 	for _, key := range c.finder.exact[text] {
 		if in(key) {
-			return c.keep(text, c.Say(key)), true
+			return c.keep(of, c.Say(key)), true
 		}
 	}
 	for _, p := range c.finder.pattern {
@@ -53,13 +57,13 @@ func (c *Catalogue) Found(text string, groups ...string) (string, bool) {
 		for i, name := range p.names {
 			args = append(args, name, c.value(parts[i+1], groups))
 		}
-		return c.keep(text, c.Say(p.key, args...)), true
+		return c.keep(of, c.Say(p.key, args...)), true
 	}
 	return text, false
 }
 
-func (c *Catalogue) keep(text, found string) string {
-	c.finder.known.Store(text, found)
+func (c *Catalogue) keep(of known, found string) string {
+	c.finder.known.Store(of, found)
 	return found
 }
 
