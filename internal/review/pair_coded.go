@@ -44,12 +44,18 @@ type pairBasis struct {
 	dentures   int64
 }
 
-// set finds the set of these columns; nothing to adjust for leaves the arch, which every
+// orArch are the columns to adjust for; nothing to adjust for leaves the arch, which every
 // comparison keeps apart anyway.
-func (b *pairBasis) set(columns []string) (*mixSet, error) {
+func orArch(columns []string) []string {
 	if len(columns) == 0 {
-		columns = []string{"arch"}
+		return []string{"arch"}
 	}
+	return columns
+}
+
+// set finds the set of these columns.
+func (b *pairBasis) set(columns []string) (*mixSet, error) {
+	columns = orArch(columns)
 	for i := range b.sets {
 		if slices.Equal(b.sets[i].columns, columns) {
 			return &b.sets[i], nil
@@ -77,9 +83,7 @@ func (q *asker) codePairs(ctx context.Context, habits []string, sets [][]string,
 	b := &pairBasis{clinicians: max(1, clinicians)}
 	var columns []string
 	for _, set := range sets {
-		if len(set) == 0 {
-			set = []string{"arch"}
-		}
+		set = orArch(set)
 		for _, c := range set {
 			if !slices.Contains(columns, c) {
 				columns = append(columns, c)
