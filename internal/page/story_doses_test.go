@@ -100,8 +100,8 @@ func TestEveryFindingOpens(t *testing.T) {
 	f := story()
 	for _, p := range f.Pairs {
 		fold := cutOut(t, page, `" id="pair-`+dashed(p.ID)+`">`, "</details>")
-		for _, part := range []string{"<dt>The habit</dt>", "<dt>Dentures</dt>", "<dt>How</dt>", "statement pair_squares"} {
-			if part == "statement pair_squares" {
+		for _, part := range []string{"<dt>The habit</dt>", "<dt>Dentures</dt>", "<dt>How</dt>", "statement of its counts"} {
+			if part == "statement of its counts" {
 				part = "statement " + p.Within.Ratio.Query
 			}
 			assert.Contains(t, fold, part, p.ID)

@@ -27,7 +27,8 @@ type Progress func(stage string, done, total int)
 type asker struct {
 	c        *sql.Conn
 	s        Settings
-	sheet    bool // outcome_sheet stands
+	sheet    bool      // outcome_sheet stands
+	all      *dentures // nil until they are asked for
 	watch    func(statement string) (ended func())
 	spots    bool // zone_spots stands
 	progress Progress

@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"fmt"
 	"math/big"
-	"math/bits"
 	"strings"
 
 	"afterfit/internal/stats"
@@ -155,7 +154,7 @@ func (c *cohort) colleagueSquares(ctx context.Context) (map[int]cohortSquares, e
 
 // markProduct is a row of colleague_products: of one outcome, events by events, events by
 // ends, ends by events and ends by ends.
-type markProduct [4]uint64
+type markProduct [4]int64
 
 // markProducts are the rows of colleague_products by outcome, in the order of pulled.
 type markProducts struct {
@@ -187,11 +186,11 @@ func (p *markProducts) squares(outcome int, pull dayPulls) *big.Int {
 		var event, end, lessEvent, lessEnd wideSum
 		for ; i < len(p.days) && p.days[i][0] == day; i++ {
 			other, n := p.days[i][1], p.of[outcome][i]
-			times := uint64(2)
+			times := int64(2)
 			if other == day {
 				times = 1
 			}
-			e, h := uint64(pull.event[other]), uint64(pull.end[other]) // pulls are never below nothing
+			e, h := pull.event[other], pull.end[other]
 			event.add(times*n[0], e)
 			lessEvent.add(times*n[1], h)
 			lessEnd.add(times*n[2], e)
@@ -201,21 +200,6 @@ func (p *markProducts) squares(outcome int, pull dayPulls) *big.Int {
 		sum.Add(sum, product(end, lessEnd, pull.end[day]))
 	}
 	return sum
-}
-
-// wideSum is a sum of products in 128 bits.
-type wideSum struct{ high, low uint64 }
-
-func (s *wideSum) add(a, b uint64) {
-	high, low := bits.Mul64(a, b)
-	var carry uint64
-	s.low, carry = bits.Add64(s.low, low, 0)
-	s.high, _ = bits.Add64(s.high, high, carry)
-}
-
-func (s wideSum) exact() *big.Int {
-	v := new(big.Int).SetUint64(s.high)
-	return v.Lsh(v, 64).Add(v, new(big.Int).SetUint64(s.low))
 }
 
 // product is (plus - minus) times by.
