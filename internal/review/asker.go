@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"math"
+	"sync"
 
 	"afterfit/internal/stats"
 	"afterfit/internal/store"
@@ -50,6 +51,20 @@ func newAsker(ctx context.Context, st *store.Store, s Settings) (*asker, error) 
 func (q *asker) atStep(stage string, done, total int) {
 	if q.progress != nil {
 		q.progress(stage, done, total)
+	}
+}
+
+// steps tells of a stage step by step, from any goroutine: call what it returns as each of
+// the total ends.
+func (q *asker) steps(stage string, total int) (ended func()) {
+	var mu sync.Mutex
+	done := 0
+	q.atStep(stage, 0, total)
+	return func() {
+		mu.Lock()
+		defer mu.Unlock()
+		done++
+		q.atStep(stage, done, total)
 	}
 }
 

@@ -53,21 +53,27 @@ func orArch(columns []string) []string {
 	return columns
 }
 
+// adjusting is a comparison that adjusts for columns of case mix.
+type adjusting interface {
+	adjusts() (columns []string, into **mixSet)
+}
+
 // shareSets gives comparisons that adjust for the same columns one set, and returns them
 // with those of one set in a row, so that few sets are held at once.
-func shareSets(fits []*pairFit) []*pairFit {
+func shareSets[T adjusting](fits []T) []T {
 	var sets []*mixSet
-	by := map[*mixSet][]*pairFit{}
+	by := map[*mixSet][]T{}
 	for _, f := range fits {
-		i := slices.IndexFunc(sets, func(s *mixSet) bool { return slices.Equal(s.columns, f.columns) })
+		columns, into := f.adjusts()
+		i := slices.IndexFunc(sets, func(s *mixSet) bool { return slices.Equal(s.columns, columns) })
 		if i < 0 {
-			i, sets = len(sets), append(sets, &mixSet{columns: f.columns})
+			i, sets = len(sets), append(sets, &mixSet{columns: columns})
 		}
-		f.set = sets[i]
-		f.set.left.Add(1)
-		by[f.set] = append(by[f.set], f)
+		*into = sets[i]
+		sets[i].left.Add(1)
+		by[sets[i]] = append(by[sets[i]], f)
 	}
-	var out []*pairFit
+	var out []T
 	for _, s := range sets {
 		out = append(out, by[s]...)
 	}
@@ -179,24 +185,4 @@ func (d *dentures) column(name string) *codes {
 type coding struct {
 	names [][]string // by column
 	of    [][]int    // by mix and column
-}
-
-// encodeLevels numbers levels that are given as text.
-func encodeLevels(mixes [][]string, columns int) coding {
-	c := coding{names: make([][]string, columns), of: make([][]int, len(mixes))}
-	for i := range c.of {
-		c.of[i] = make([]int, columns)
-	}
-	for k := range columns {
-		number := map[string]int{}
-		for i, levels := range mixes {
-			n, ok := number[levels[k]]
-			if !ok {
-				n = len(c.names[k])
-				number[levels[k]], c.names[k] = n, append(c.names[k], levels[k])
-			}
-			c.of[i][k] = n
-		}
-	}
-	return c
 }

@@ -63,21 +63,17 @@ func newPairFit(exposure, outcome string, columns []string) *pairFit {
 	return &pairFit{exposure: exposure, outcome: outcome, columns: orArch(columns)}
 }
 
+func (f *pairFit) adjusts() (columns []string, into **mixSet) { return f.columns, &f.set }
+
 // fitPairs compares dentures with and without each habit.
 func (q *asker) fitPairs(ctx context.Context, fits []*pairFit, b *pairBasis) error {
-	fits = shareSets(fits)
-	var mu sync.Mutex
-	ended := 0
-	return sideBySide(fits, func(f *pairFit) error {
+	step := q.steps("habits beside outcomes", len(fits))
+	return sideBySide(shareSets(fits), func(f *pairFit) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		err := f.compare(b, q.s.MinDentures)
-		mu.Lock()
-		defer mu.Unlock()
-		ended++
-		q.atStep("habits beside outcomes", ended, len(fits))
-		return err
+		defer step()
+		return f.compare(b, q.s.MinDentures)
 	})
 }
 
@@ -104,17 +100,17 @@ func (f *pairFit) compare(b *pairBasis, least int64) error {
 
 // sideBySide works on several comparisons at a time. Each writes to itself alone, so
 // the result is the same in any order; so is the error that is told, the first's.
-func sideBySide(fits []*pairFit, work func(*pairFit) error) error {
-	errs, queue := make([]error, len(fits)), make(chan int, len(fits))
-	for i := range fits {
+func sideBySide[T any](of []T, work func(T) error) error {
+	errs, queue := make([]error, len(of)), make(chan int, len(of))
+	for i := range of {
 		queue <- i
 	}
 	close(queue)
 	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(fits)) {
+	for range min(runtime.GOMAXPROCS(0), len(of)) {
 		wg.Go(func() {
 			for i := range queue {
-				errs[i] = work(fits[i])
+				errs[i] = work(of[i])
 			}
 		})
 	}
