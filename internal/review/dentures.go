@@ -15,7 +15,7 @@ import (
 type dentures struct {
 	n        int
 	patients []int32            // where each patient's dentures begin, and n
-	no       []int32            // the denture's number in the linked tables
+	rows     []int32            // by the denture's number in the linked tables: its place here, -1 for none
 	codes    map[string]*codes  // by column
 	habits   map[string][]uint8 // by column: 0 without the habit, 1 with it, 2 cannot be assessed
 	values   map[string][]int32 // by column, in hundredths of a mm; noValue: not recorded
@@ -29,6 +29,15 @@ const (
 	noValue = math.MaxInt32
 	noDay   = math.MaxUint16
 )
+
+// row is the place of the denture with this number in the linked tables, -1 if it is none
+// of these.
+func (d *dentures) row(no int64) int32 {
+	if no < int64(len(d.rows)) {
+		return d.rows[no]
+	}
+	return -1
+}
 
 // codes are the levels of a column: of holds each denture's place in levels, len(levels)
 // where none is recorded.
@@ -44,6 +53,9 @@ func (c *codes) at(i int) int {
 	}
 	return int(c.wide[i])
 }
+
+// size is the number of dentures.
+func (c *codes) size() int { return max(len(c.narrow), len(c.wide)) }
 
 // denturesOutcome is what became of the dentures in the window of one outcome.
 type denturesOutcome struct {

@@ -39,7 +39,6 @@ type dentureReader struct {
 	d      *dentures
 	fields []denturesField
 	texts  []string
-	row    []int32 // of a denture in d by its number in the linked tables, -1 for none
 }
 
 // codedColumns are the columns of codes that questions group by, besides those that are
@@ -170,8 +169,7 @@ func (q *asker) eachWord(ctx context.Context, name string, data any, columns int
 	return nil
 }
 
-// sort puts the dentures in their order: row[k] of no, patients and the rows of the linked
-// numbers.
+// sort puts the dentures in their order.
 func (r *dentureReader) sort(keys []int64) error {
 	if len(keys) > math.MaxInt32 {
 		return fmt.Errorf("%d dentures are more than %d, the most that one store's comparisons can hold", len(keys), math.MaxInt32)
@@ -179,7 +177,7 @@ func (r *dentureReader) sort(keys []int64) error {
 	r.d.n = len(keys)
 	sorted := slices.Clone(keys)
 	slices.Sort(sorted)
-	r.d.no = make([]int32, len(keys))
+	no := make([]int32, len(keys))
 	most := int32(-1)
 	patient := int64(-1)
 	for i, k := range sorted {
@@ -187,16 +185,16 @@ func (r *dentureReader) sort(keys []int64) error {
 			patient = k >> 31
 			r.d.patients = append(r.d.patients, int32(i))
 		}
-		r.d.no[i] = int32(k & math.MaxInt32)
-		most = max(most, r.d.no[i])
+		no[i] = int32(k & math.MaxInt32)
+		most = max(most, no[i])
 	}
 	r.d.patients = append(r.d.patients, int32(len(keys)))
-	r.row = make([]int32, most+1)
-	for i := range r.row {
-		r.row[i] = -1
+	r.d.rows = make([]int32, most+1)
+	for i := range r.d.rows {
+		r.d.rows[i] = -1
 	}
-	for i, no := range r.d.no {
-		r.row[no] = int32(i)
+	for i, no := range no {
+		r.d.rows[no] = int32(i)
 	}
 	return nil
 }
@@ -205,7 +203,7 @@ func (r *dentureReader) sort(keys []int64) error {
 func (r *dentureReader) unpack(words [][]int64, levels map[string][]string) {
 	at := make([]int32, r.d.n) // the row of each denture in the order read
 	for i, k := range words[0] {
-		at[i] = r.row[k&math.MaxInt32]
+		at[i] = r.d.rows[k&math.MaxInt32]
 	}
 	for _, f := range r.fields {
 		each := func(put func(row int32, v int64)) {
@@ -305,7 +303,7 @@ func (c *codes) cut(characters int) *codes {
 		to[i] = uint32(len(out.levels) - 1)
 	}
 	to[len(c.levels)] = uint32(len(out.levels))
-	for i := range max(len(c.narrow), len(c.wide)) {
+	for i := range c.size() {
 		numbers = append(numbers, uint32(c.at(i)))
 	}
 	out.fill(numbers, to)
@@ -318,7 +316,7 @@ func (r *dentureReader) readEvents(ctx context.Context) error {
 	e := &r.d.events
 	e.start = make([]int32, r.d.n+2)
 	err := r.q.eachWord(ctx, "denture_events", nil, 1, func(row []int64) {
-		if at := r.at(row[0]); at >= 0 {
+		if at := r.d.row(row[0] >> 32); at >= 0 {
 			read = append(read, row[0])
 			e.start[at+2]++
 		}
@@ -334,20 +332,12 @@ func (r *dentureReader) readEvents(ctx context.Context) error {
 	}
 	e.all = make([]countedEvent, len(read))
 	for _, w := range read {
-		at := r.at(w)
+		at := r.d.row(w >> 32)
 		e.all[e.start[at+1]] = countedEvent{kind: uint8(w >> 30 & 3), day: uint16(w >> 18 & 4095), n: uint32(w & (1<<18 - 1))}
 		e.start[at+1]++
 	}
 	e.start = e.start[:r.d.n+1]
 	return nil
-}
-
-// at is the row of the denture that a whole number speaks of, -1 if it is none of these.
-func (r *dentureReader) at(word int64) int32 {
-	if no := word >> 32; no < int64(len(r.row)) {
-		return r.row[no]
-	}
-	return -1
 }
 
 // firstKind is the place of a yes/no outcome among the codes of the linked table.
@@ -362,7 +352,7 @@ func (r *dentureReader) readFirsts(ctx context.Context) error {
 		}
 	}
 	return r.q.eachWord(ctx, "denture_firsts", nil, 1, func(row []int64) {
-		if at := r.at(row[0]); at >= 0 {
+		if at := r.d.row(row[0] >> 32); at >= 0 {
 			r.d.firsts[row[0]>>24&255][at] = uint16(min(row[0]&(1<<24-1), noDay))
 		}
 	})

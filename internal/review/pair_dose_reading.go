@@ -52,12 +52,8 @@ func (q *asker) readings(ctx context.Context, d *dentures) (*readings, error) {
 	for i := range d.n {
 		r.vdr[i], r.vdo[i] = 1, 1
 	}
-	row := map[int32]int32{}
-	for i, no := range d.no {
-		row[no] = int32(i)
-	}
 	err := q.eachWord(ctx, "dose_takes", nil, 1, func(w []int64) {
-		if i, ok := row[int32(w[0]>>16)]; ok {
+		if i := d.row(w[0] >> 16); i >= 0 {
 			r.vdr[i], r.vdo[i] = uint8(max(1, w[0]>>8&255)), uint8(max(1, w[0]&255))
 		}
 	})
