@@ -4,8 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
-	"strconv"
-	"strings"
 
 	"afterfit/queries"
 )
@@ -45,23 +43,4 @@ func (q *asker) watched(statement string) (ended func()) {
 		return func() {}
 	}
 	return q.watch(statement)
-}
-
-// joined writes rows of fields as the statements read them: fields joined by commas,
-// rows by semicolons, numbers with every digit.
-func joined(rows [][]any) string {
-	lines := make([]string, len(rows))
-	for i, r := range rows {
-		fields := make([]string, len(r))
-		for j, v := range r {
-			switch v := v.(type) {
-			case float64:
-				fields[j] = strconv.FormatFloat(v, 'g', 17, 64)
-			default:
-				fields[j] = fmt.Sprint(v)
-			}
-		}
-		lines[i] = strings.Join(fields, ",")
-	}
-	return strings.Join(lines, ";")
 }
