@@ -14,6 +14,8 @@ SELECT CAST(d.patient_no AS BIGINT) * 2147483648 + d.denture_no
          {{- else if eq .Kind "habit"}}CAST(coalesce(CAST(d.{{.Name}} AS TINYINT), 2) AS BIGINT)
          {{- else if eq .Kind "value"}}CAST(coalesce(CAST(d.{{.Name}} * 100 AS INTEGER) + {{.Zero}}, {{.Most}}) AS BIGINT)
          {{- else if eq .Kind "left"}}CAST(2 * least(d.risk_days, {{.Last}}) + CAST(d.end_reason = 'died' AS INTEGER) AS BIGINT)
+         {{- else if eq .Kind "filled"}}(CAST(d.vdr_mm IS NOT NULL AS BIGINT) + CAST(d.vdo_mm IS NOT NULL AS BIGINT) + CAST(d.lip_mm IS NOT NULL AS BIGINT) + CAST(d.clearance_max_mm IS NOT NULL AS BIGINT) + CAST(d.band_seating <> 'not_recorded' AS BIGINT))
+         {{- else if eq .Kind "five"}}CAST(coalesce(CAST(d.vdo_mm % 5 = 0 AS TINYINT), 2) AS BIGINT)
          {{- else}}CAST(coalesce(d.{{.Name}}, 0) AS BIGINT){{end}} * {{.Times}}
        {{- end}}
 {{- end}}

@@ -55,16 +55,19 @@ func (q *asker) atStep(stage string, done, total int) {
 }
 
 // steps tells of a stage step by step, from any goroutine: call what it returns as each of
-// the total ends.
+// the total ends. A stage of nothing is not told of.
 func (q *asker) steps(stage string, total int) (ended func()) {
 	var mu sync.Mutex
 	done := 0
-	q.atStep(stage, 0, total)
+	if total > 0 {
+		q.atStep(stage, 0, total)
+	}
 	return func() {
 		mu.Lock()
 		defer mu.Unlock()
-		done++
-		q.atStep(stage, done, total)
+		if done++; done < total {
+			q.atStep(stage, done, total)
+		}
 	}
 }
 

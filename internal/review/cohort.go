@@ -85,7 +85,7 @@ func (q *asker) newCohort(ctx context.Context, names ...string) (*cohort, error)
 	for i, n := range names {
 		c.dims = append(c.dims, cohortDimension{name: n, No: i, of: d.dimension(n), Curves: n == "all" || n == "arch", onlyVisits: n == clinicianQuarter, noFirsts: n == clinicianQuarter})
 	}
-	return c, c.count(ctx)
+	return c, c.count(ctx, "outcomes by group")
 }
 
 // dimension is the column of codes that a dimension groups by.
@@ -103,15 +103,21 @@ func (d *dentures) dimension(name string) *codes {
 	return d.codes[name]
 }
 
-// recorded makes what is not recorded a level of its own, which sorts last.
+// recorded makes what is not recorded a level of its own.
 func (c *codes) recorded() *codes {
-	none := len(c.levels)
-	for i := range c.size() {
-		if c.at(i) == none {
-			return &codes{append(slices.Clone(c.levels), notRecorded), c.narrow, c.wide}
+	none, numbers := len(c.levels), make([]uint32, c.size())
+	names := append(slices.Clone(c.levels), notRecorded)
+	if at := slices.Index(c.levels, notRecorded); at >= 0 {
+		none, names = at, c.levels
+	}
+	for i := range numbers {
+		if v := c.at(i); v < len(c.levels) {
+			numbers[i] = uint32(v + 1)
+		} else {
+			numbers[i] = uint32(none + 1)
 		}
 	}
-	return c
+	return newCodes(numbers, names)
 }
 
 // and makes a column of this one's and another's levels, joined by a bar. Without either
@@ -138,9 +144,9 @@ func (c *codes) and(o *codes) *codes {
 }
 
 // count counts who left when, and the events, in every dimension.
-func (c *cohort) count(ctx context.Context) error {
+func (c *cohort) count(ctx context.Context, stage string) error {
 	c.left, c.days = perDimension[[]leftCount](len(c.dims)), perDimension[[]dayEvents](len(c.dims))
-	return c.eachDimension(ctx, "outcomes by group", func(d *cohortDimension) {
+	return c.eachDimension(ctx, stage, func(d *cohortDimension) {
 		c.countLeft(d)
 		c.countDays(d)
 	})

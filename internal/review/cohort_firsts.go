@@ -41,7 +41,7 @@ type leftPair struct {
 // by their two codes as if these were dimensions of the numbers First and Second.
 type apartFill struct{ Of, First, Second int }
 
-// window are the yes/no outcomes that are counted, and behind them the one that is drawn
+// windows are the yes/no outcomes that are counted, and behind them the one that is drawn
 // as a curve only.
 func (c *cohort) windows() (of []cohortOutcome, compared int) {
 	for i, o := range c.outcomes {
@@ -55,7 +55,11 @@ func (c *cohort) firsts(ctx context.Context) (*cohortFirsts, error) {
 	outcomes, compared := c.windows()
 	f := &cohortFirsts{c: c, outcomes: outcomes, counts: map[[3]int][]moved[unit]{}, pairs: perDimension[[]leftPair](len(c.dims) + 2), hits: map[[3]int][]moved[[2]unit]{}}
 	var mu sync.Mutex // of the maps
-	return f, c.eachDimension(ctx, "yes/no outcomes by group", func(d *cohortDimension) {
+	stage := "yes/no outcomes by group"
+	if c.across {
+		stage = "habits beside yes/no outcomes"
+	}
+	return f, c.eachDimension(ctx, stage, func(d *cohortDimension) {
 		if d.noFirsts {
 			return
 		}
@@ -77,7 +81,7 @@ func (c *cohort) firsts(ctx context.Context) (*cohortFirsts, error) {
 	})
 }
 
-// is and was are how denture i leaves an outcome's window, and how it would have left
+// units are how denture i leaves an outcome's window, and how it would have left
 // had the outcome not happened; they differ where it did.
 func (f *cohortFirsts) units(o cohortOutcome, i int) (is, was unit) {
 	left := f.c.d.left[i]

@@ -44,7 +44,7 @@ func (q *asker) newHabitCohort(ctx context.Context, habits []habit.Habit, o firs
 	for i, h := range habits {
 		c.dims = append(c.dims, cohortDimension{name: h.ID, No: i, of: d.sides(h.Column()), noFirsts: !wanted(h.ID, o.outcome)})
 	}
-	return c, c.count(ctx)
+	return c, c.count(ctx, "habits by side")
 }
 
 // habitPatients are the patients behind each habit that can be assessed in any of their
@@ -153,7 +153,7 @@ func (c *cohort) weighedPulls(r recurrent, dim int) (event, end [][]int64) {
 // one outcome.
 func (c *cohort) recurrentAssociations(ctx context.Context, r recurrent, wanted func(habit, outcome string) bool) ([]Association, error) {
 	squares := make([]robustSum, len(c.dims))
-	err := c.eachDimension(ctx, "habits with and without", func(d *cohortDimension) {
+	err := c.eachDimension(ctx, "habits beside "+strings.ReplaceAll(r.outcome, "_", " "), func(d *cohortDimension) {
 		if wanted(d.name, r.outcome) {
 			squares[d.No] = c.contrast(r, d)
 		}

@@ -15,10 +15,14 @@ import (
 type dentures struct {
 	n        int
 	patients []int32            // where each patient's dentures begin, and n
+	numbers  []int32            // the patients' numbers in the linked tables
+	no       []int32            // the dentures' numbers there: that of an upper denture is odd, one more than that of the lower of its case
 	rows     []int32            // by the denture's number in the linked tables: its place here, -1 for none
 	codes    map[string]*codes  // by column
 	habits   map[string][]uint8 // by column: 0 without the habit, 1 with it, 2 cannot be assessed
 	values   map[string][]int32 // by column, in hundredths of a mm; noValue: not recorded
+	filled   []uint8            // how many of the five key fields of the records are filled
+	onFive   []uint8            // 1 where the vertical of occlusion is a multiple of 5 mm, 0 where not, 2 where not recorded
 	left     []uint16           // twice the last day of follow-up, no later than the day after the longest window, and 1 more if it is a death
 	outcomes []denturesOutcome
 	events   dentureEvents

@@ -19,7 +19,7 @@ import (
 // denturesField is a small number in one of the whole numbers that denture_words gives
 // for each denture.
 type denturesField struct {
-	Kind        string // text, code, number, habit, value or left, as denture_words knows them
+	Kind        string // as denture_words knows them
 	Name        string
 	Times       int64 // its place value
 	Last        int   // left: the day from which leaving makes no difference
@@ -44,7 +44,7 @@ type dentureReader struct {
 // codedColumns are the columns of codes that questions group by, besides those that are
 // text: of contract codes, in the linked tables' order.
 var (
-	textColumns  = []string{"site", "clinician", "lab", "quarter"}
+	textColumns  = []string{"site", "clinician", "lab", "records_on", "quarter"}
 	codedColumns = []string{"arch", "age_band", "sex", "prior_denture", "course", "operator", "technique", "sized_by", "vertical_basis", "band_freeway", "band_clearance", "band_seating", "band_discomfort", "band_touches", "band_display"}
 	valueColumns = []string{"freeway_mm", "clearance_max_mm", "display_off_mm"}
 )
@@ -107,6 +107,7 @@ func (r *dentureReader) layOut(levels map[string][]string) {
 	for _, v := range valueColumns {
 		r.fields = append(r.fields, denturesField{Kind: "value", Name: v, Zero: valueZero, Most: 1<<valueBits - 1, width: valueBits})
 	}
+	r.fields = append(r.fields, denturesField{Kind: "filled", width: 3}, denturesField{Kind: "five", width: 2})
 	last := r.q.lastDay() + 1
 	r.fields = append(r.fields, denturesField{Kind: "left", Last: last, width: bits.Len(uint(2*last + 1))})
 	word, used := 1, 0
@@ -178,12 +179,13 @@ func (r *dentureReader) sort(keys []int64) error {
 	sorted := slices.Clone(keys)
 	slices.Sort(sorted)
 	no := make([]int32, len(keys))
+	r.d.no = no
 	most := int32(-1)
 	patient := int64(-1)
 	for i, k := range sorted {
 		if k>>31 != patient {
 			patient = k >> 31
-			r.d.patients = append(r.d.patients, int32(i))
+			r.d.patients, r.d.numbers = append(r.d.patients, int32(i)), append(r.d.numbers, int32(patient))
 		}
 		no[i] = int32(k & math.MaxInt32)
 		most = max(most, no[i])
@@ -212,10 +214,10 @@ func (r *dentureReader) unpack(words [][]int64, levels map[string][]string) {
 			}
 		}
 		switch f.Kind {
-		case "habit":
+		case "habit", "filled", "five":
 			into := make([]uint8, r.d.n)
 			each(func(row int32, v int64) { into[row] = uint8(v) })
-			r.d.habits[f.Name] = into
+			r.keep(f, into)
 		case "value":
 			into := make([]int32, r.d.n)
 			each(func(row int32, v int64) {
@@ -234,6 +236,18 @@ func (r *dentureReader) unpack(words [][]int64, levels map[string][]string) {
 		}
 	}
 	r.d.codes["year"] = r.d.codes["quarter"].cut(4)
+}
+
+// keep puts a column of very small numbers where it belongs.
+func (r *dentureReader) keep(f denturesField, column []uint8) {
+	switch f.Kind {
+	case "filled":
+		r.d.filled = column
+	case "five":
+		r.d.onFive = column
+	default:
+		r.d.habits[f.Name] = column
+	}
 }
 
 // levels are the names of what a field's numbers from 1 stand for.
@@ -265,6 +279,7 @@ func newCodes(numbers []uint32, names []string) *codes {
 		}
 	}
 	slices.Sort(c.levels)
+	c.levels = slices.Compact(c.levels) // several numbers may stand for one name
 	to := make([]uint32, len(names)+1)
 	to[0] = uint32(len(c.levels))
 	for i, name := range names {

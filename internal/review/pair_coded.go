@@ -1,6 +1,7 @@
 package review
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -96,27 +97,42 @@ func (s *mixSet) done() {
 // tabled is up to how many possible combinations are looked up in a table of all of them.
 const tabled = 1 << 20
 
+// combine numbers the combinations of the columns' levels that occur, and the arch.
+func (b *pairBasis) combine(columns []string) ([]int32, coding, error) {
+	parts := make([]*codes, len(columns))
+	for k, name := range columns {
+		parts[k] = b.d.column(name)
+	}
+	of, c, err := combine(b.d.n, parts)
+	if err != nil {
+		return nil, c, fmt.Errorf("case mix of %s %w", strings.Join(columns, ", "), err)
+	}
+	for i := range of {
+		of[i] = 2*of[i] + b.place[i]&1
+	}
+	return of, c, nil
+}
+
 // combine numbers the combinations of the columns' levels that occur, from 0, in the
 // order of the levels like the digits of a number; what is not recorded is a level of its
 // own and comes last.
-func (b *pairBasis) combine(columns []string) ([]int32, coding, error) {
-	keys, size := make([]int64, b.d.n), int64(1)
-	parts, sizes := make([]*codes, len(columns)), make([]int64, len(columns))
-	for k, name := range columns {
-		parts[k] = b.d.column(name)
-		sizes[k] = int64(len(parts[k].levels) + 1)
+func combine(n int, parts []*codes) ([]int32, coding, error) {
+	keys, size := make([]int64, n), int64(1)
+	sizes := make([]int64, len(parts))
+	for k, p := range parts {
+		sizes[k] = int64(len(p.levels) + 1)
 		if size > math.MaxInt64/sizes[k] {
-			return nil, coding{}, fmt.Errorf("case mix of %s has more combinations of levels than can be numbered", strings.Join(columns, ", "))
+			return nil, coding{}, errors.New("has more combinations of levels than can be numbered")
 		}
 		size *= sizes[k]
 		for i := range keys {
-			keys[i] = keys[i]*sizes[k] + int64(parts[k].at(i))
+			keys[i] = keys[i]*sizes[k] + int64(p.at(i))
 		}
 	}
 	distinct, number := rank(keys, size)
-	of := make([]int32, b.d.n)
+	of := make([]int32, n)
 	for i, key := range keys {
-		of[i] = 2*number(key) + b.place[i]&1
+		of[i] = number(key)
 	}
 	return of, codingOf(distinct, parts, sizes), nil
 }
