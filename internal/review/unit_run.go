@@ -99,10 +99,8 @@ func (q *asker) overTime(ctx context.Context, f *Findings, fit *MixFit, series m
 	}
 	mature := q.mature(all)
 	outcome := fit.Model.Outcome
+	var watched []groupKey
 	for _, k := range order {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
 		if k.dimension == "all" || k.dimension == "site" && charted[outcome] {
 			t, err := q.timeChart(series[k], kind, mature, mean)
 			if err != nil {
@@ -112,13 +110,20 @@ func (q *asker) overTime(ctx context.Context, f *Findings, fit *MixFit, series m
 			f.Times = append(f.Times, t)
 		}
 		if k.dimension != "all" && charted[outcome] {
-			c, err := q.cusum(series[k], kind, mature, float64(fit.Model.Dispersion))
-			if err != nil {
-				return fmt.Errorf("%s %s: %w", k.dimension, k.code, err)
-			}
-			c.Outcome, c.Dimension, c.Code = outcome, k.dimension, k.code
-			f.Cusums = append(f.Cusums, c)
+			watched = append(watched, k)
 		}
 	}
-	return nil
+	cusums := make([]CusumChart, len(watched))
+	err := onAllCores(ctx, len(watched), func(i int) error {
+		k := watched[i]
+		c, err := q.cusum(series[k], kind, mature, float64(fit.Model.Dispersion))
+		if err != nil {
+			return fmt.Errorf("%s %s: %w", k.dimension, k.code, err)
+		}
+		c.Outcome, c.Dimension, c.Code = outcome, k.dimension, k.code
+		cusums[i] = c
+		return nil
+	})
+	f.Cusums = append(f.Cusums, cusums...)
+	return err
 }
