@@ -101,6 +101,10 @@ func (q *asker) outcomes(ctx context.Context, f *Findings) error {
 	if err := c.robust(ctx); err != nil {
 		return err
 	}
+	firsts, err := c.firsts(ctx)
+	if err != nil {
+		return err
+	}
 	steps := len(q.recurrents()) + len(q.firsts())
 	q.atStep("outcomes", 0, steps)
 	for _, r := range q.recurrents() {
@@ -109,10 +113,6 @@ func (q *asker) outcomes(ctx context.Context, f *Findings) error {
 			return err
 		}
 		f.place(r.outcome, estimates, order)
-	}
-	firsts, err := c.firsts(ctx)
-	if err != nil {
-		return err
 	}
 	for i, o := range q.firsts() {
 		q.atStep("outcomes", steps-len(q.firsts())+i, steps)

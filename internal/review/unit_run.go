@@ -31,7 +31,10 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 	}
 	for i, c := range q.counted() {
 		q.atStep("case mix, units and charts", i, len(q.counted())+1)
-		fit, err := q.mixFit(ctx, d, c)
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		fit, expected, err := q.mixFit(d, c)
 		if err != nil {
 			return err
 		}
@@ -39,11 +42,11 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 			continue
 		}
 		f.Mix = append(f.Mix, *fit)
-		tables, err := q.unitTables(ctx, fit, checks)
+		tables, err := q.unitTables(fit, expected, checks)
 		if err != nil {
 			return err
 		}
-		series, order, err := q.timeSums(ctx, kind)
+		series, order, err := expected.timeSums(kind)
 		if err != nil {
 			return err
 		}
@@ -52,19 +55,19 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 		}
 		q.howLong(f, fit, tables, series, kind)
 		f.Units = append(f.Units, tables...)
-		if err := q.changesIn(ctx, changes, c.outcome, perDenture(series)); err != nil {
+		if err := q.changesIn(expected, changes, perDenture(series)); err != nil {
 			return err
 		}
 	}
 	q.atStep("case mix, units and charts", len(q.counted()), len(q.counted())+1)
-	if f.Changes, err = q.finishChanges(ctx, changes); err != nil {
+	if f.Changes, err = q.finishChanges(d, changes); err != nil {
 		return err
 	}
 	var moved []string
 	for _, c := range changes {
 		moved = append(moved, c.What)
 	}
-	f.HabitTimes, err = q.habitsOverTime(ctx, kind, moved)
+	f.HabitTimes, err = q.habitsOverTime(d, kind, moved)
 	return err
 }
 
