@@ -9,6 +9,7 @@
   var printing = false; // paper sets rows closer
   var PAPER = 676; // the width of A4 between its margins, which Letter exceeds
   var SHEET = 880; // the height of a chart that fits a sheet of A4 or Letter
+  var WORDY = 190; // about what a figure's title, sentence, caption and folded table take
   var NARROW = 480; // below this width a row's figure stands under its name
   var FONT = 'system-ui, Segoe UI, Helvetica Neue, Arial, sans-serif'; // without quotation marks, which the library writes into attributes as they are
 
@@ -70,7 +71,6 @@
     // band: the area between low and high, drawn once. value: [x, low, high].
     band: function (data, series) {
       return function (params, api) {
-        if (params.dataIndex !== 0) { return { type: 'group', children: [] }; }
         var up = [], down = [], step = series.step === 'end';
         data.forEach(function (d, i) {
           var hi = api.coord([d.value[0], d.value[2]]), lo = api.coord([d.value[0], d.value[1]]);
@@ -125,7 +125,9 @@
       if (s.type !== 'custom') { return; }
       var drawing = known(drawings, s.renderItem);
       if (!drawing) { throw new Error('no drawing of that name'); }
+      var once = s.renderItem === 'band';
       s.renderItem = drawing(s.data, s);
+      if (once) { s.data = s.data.slice(0, 1); } // the library asks for a drawing per item
       s.clip = false;
     });
     return option;
@@ -145,26 +147,48 @@
   }
 
   var root = document.documentElement, boxes = document.querySelectorAll('[data-chart]'), charts = [];
-  boxes.forEach(function (box) {
-    var source = document.getElementById(box.getAttribute('data-chart'));
-    var option = JSON.parse(source.textContent);
-    box.style.height = tall(box, option, box.clientWidth) + 'px';
-    var chart = window.echarts.init(box, null, { renderer: 'svg' });
-    chart.setOption(prepare(option));
-    charts.push({ box: box, chart: chart, option: option });
-    box.setAttribute('data-drawn', 'yes');
-  });
 
-  // fit draws every chart for the width it has, or for the widths of paper, which the
-  // page does not have before it is printed.
-  function fit(paper) {
-    charts.forEach(function (c) {
-      var half = c.box.closest('.half'), width = paper ? half ? PAPER / 2 - 12 : PAPER : c.box.clientWidth;
-      c.box.style.height = tall(c.box, c.option, width) + 'px';
-      c.chart.resize(paper ? { width: width } : { width: 'auto' });
+  // room is the width that a chart has, which is its figure's, or will have on paper. The
+  // browser knows a figure's width also where it has not laid its content out yet.
+  function room(figure, paper) { return paper ? figure.classList.contains('half') ? PAPER / 2 - 12 : PAPER : figure.clientWidth; }
+
+  // sized gives charts their width and height. All widths are read before anything is
+  // written: each look at a width after a change would lay the whole page out again. The
+  // library is told both, so that it does not look either.
+  function sized(some, paper) {
+    some.forEach(function (c) { c.width = room(c.figure, paper); });
+    some.forEach(function (c) {
+      c.height = tall(c.box, c.option, c.width);
+      c.box.style.height = c.height + 'px';
+      c.figure.style.containIntrinsicHeight = 'auto ' + (c.height + WORDY) + 'px';
+    });
+  }
+
+  // draw draws charts for the first time, or again for the width they have now.
+  function draw(some, paper) {
+    sized(some, paper);
+    some.forEach(function (c) {
+      if (c.chart) { c.chart.resize({ width: c.width, height: c.height }); } else {
+        c.chart = window.echarts.init(c.box, null, { renderer: 'svg', width: c.width, height: c.height });
+        c.chart.setOption(prepare(c.option));
+        c.box.setAttribute('data-drawn', 'yes');
+      }
       if (paper) { c.chart.getZr().flush(); } // no frame follows before the page is printed
     });
   }
+
+  function folded(element) { return element.closest('details:not([open])') !== null; }
+
+  boxes.forEach(function (box) {
+    charts.push({ box: box, figure: box.closest('figure'), option: JSON.parse(document.getElementById(box.getAttribute('data-chart')).textContent) });
+  });
+  // What is folded away is drawn when it is opened.
+  var shown = charts.filter(function (c) { return !folded(c.box); });
+  draw(shown);
+
+  // fit draws every chart for the width it has, or for the widths of paper, which the
+  // page does not have before it is printed.
+  function fit(paper) { draw(charts.filter(function (c) { return c.chart || paper; }), paper); }
   window.addEventListener('resize', function () { fit(printing); });
 
   // Tables: a button in each head sorts its column up, down, and back as it was; one
@@ -212,15 +236,14 @@
 
   function sortable(table) {
     table.heads.forEach(function (head, column) {
-      var texts = table.rows.map(function (row) { return said(row.cells[column]); }), button = document.createElement('button');
-      var numeric = head.classList.contains('num') && texts.some(numbers);
+      var button = document.createElement('button');
       button.type = 'button';
       button.className = 'sort';
       while (head.firstChild) { button.appendChild(head.firstChild); }
       head.appendChild(button);
       head.setAttribute('aria-sort', 'none');
       button.addEventListener('click', function () {
-        var direction = NEXT[head.getAttribute('aria-sort')];
+        var direction = NEXT[head.getAttribute('aria-sort')], numeric = head.classList.contains('num') && table.rows.some(function (row) { return numbers(said(row.cells[column])); });
         table.heads.forEach(function (h) { h.setAttribute('aria-sort', 'none'); });
         head.setAttribute('aria-sort', direction);
         sort(table, column, numeric, direction);
@@ -276,12 +299,21 @@
     fold.insertBefore(bar, fold.querySelector('.scroll'));
   }
 
-  document.querySelectorAll('details table').forEach(function (element) {
-    var body = element.tBodies[0];
-    var table = { body: body, rows: Array.prototype.slice.call(body.rows), heads: Array.prototype.slice.call(element.tHead.rows[0].cells) };
-    if (table.rows.length > 1) { sortable(table); }
-    copyable(element, element.closest('details'));
-  });
+  // ready gives a fold its buttons and charts when it is first open.
+  function ready(fold) {
+    fold.querySelectorAll('table:not([data-ready])').forEach(function (element) {
+      if (folded(element)) { return; }
+      var body = element.tBodies[0];
+      var table = { body: body, rows: Array.prototype.slice.call(body.rows), heads: Array.prototype.slice.call(element.tHead.rows[0].cells) };
+      element.setAttribute('data-ready', 'yes');
+      if (table.rows.length > 1) { sortable(table); }
+      copyable(element, element.closest('details'));
+    });
+    draw(charts.filter(function (c) { return !c.chart && fold.contains(c.box) && !folded(c.box); }));
+  }
+
+  document.querySelectorAll('details[open]').forEach(ready);
+  document.addEventListener('toggle', function (event) { if (event.target.open && !printing) { ready(event.target); } }, true);
 
   // On a small screen an open list of contents would hide the page under itself.
   var contents = document.querySelector('.contents details');
@@ -340,6 +372,9 @@
   window.addEventListener('beforeprint', toPaper);
   window.addEventListener('afterprint', toScreen);
 
-  root.setAttribute('data-charts', charts.length + ' of ' + boxes.length);
+  root.setAttribute('data-charts', document.querySelectorAll('[data-drawn]').length + ' of ' + shown.length);
   root.setAttribute('data-done', 'yes');
+
+  // When nothing else is to do, what is far from the screen is laid out too.
+  (window.requestIdleCallback || window.setTimeout)(function () { document.getElementById('main').removeAttribute('data-opening'); });
 })();
