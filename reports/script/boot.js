@@ -80,15 +80,22 @@
         return { type: 'polygon', shape: { points: up.concat(down.reverse()) }, style: { fill: series.color || SERVICE, opacity: 0.16 }, silent: true };
       };
     },
-    // tags: a name written beside a point. value: [x, y, side, above or below], the last
-    // two 1 or -1: right or left of it, above or below it.
+    // tags: a curve's name at the right edge, after a piece of its line, at the height
+    // where the curve ends; names that would touch move apart.
+    // value: [x, y, colour, width, whether dashed].
     tags: function (data) {
+      var LEAD = 16;
       return function (params, api) {
-        var d = data[params.dataIndex], p = api.coord(d.value), box = params.coordSys, right = d.value[2] > 0;
-        var room = 8 * d.name.length + 10;
-        if (right && p[0] + room > box.x + box.width) { right = false; }
-        if (!right && p[0] - room < box.x) { right = true; }
-        return text(d.name, right ? p[0] + 8 : p[0] - 8, p[1] - 11 * d.value[3], { align: right ? 'left' : 'right', stroke: '#fff', lineWidth: 3 });
+        var box = params.coordSys, right = box.x + box.width;
+        var places = data.map(function (d, i) { return { at: i, y: api.coord(d.value)[1] }; }).sort(function (a, b) { return a.y - b.y; });
+        places.forEach(function (p, i) { if (i > 0) { p.y = Math.max(p.y, places[i - 1].y + LEAD); } });
+        var past = places[places.length - 1].y - (box.y + box.height);
+        if (past > 0) { places.forEach(function (p) { p.y -= past; }); }
+        var d = data[params.dataIndex], y = places.filter(function (p) { return p.at === params.dataIndex; })[0].y;
+        return { type: 'group', children: [
+          line(right + 4, y, right + 24, y, { stroke: d.value[2], lineWidth: d.value[3], lineDash: d.value[4] ? [5, 3] : null }),
+          text(d.name, right + 28, y)
+        ] };
       };
     }
   };
@@ -133,18 +140,17 @@
     return option;
   }
 
-  // Where no page is, as in the interpreter that draws still pictures, only this is wanted.
-  if (typeof document === 'undefined') { window.afterfitPrepare = prepare; return; }
-
   // tall is the height a chart wants: rows need a second line of text where it is narrow.
-  function tall(box, option, width) {
+  function tall(high, option, width) {
     var rows = 0;
     option.series.forEach(function (s) { if (s.rows || s.renderItem === 'rows') { s.rows = true; rows = s.data.length; } });
-    var high = Number(box.getAttribute('data-height'));
     if (printing && rows === 0) { return 0.75 * high; }
     if (printing && width > PAPER / 2) { high = Math.min(high, SHEET); }
     return high + (width - 22 < NARROW ? (printing ? 2 : 17) * rows : 0);
   }
+
+  // Where no page is, as in the interpreter that draws still pictures, only this is wanted.
+  if (typeof document === 'undefined') { window.afterfitPrepare = prepare; window.afterfitTall = tall; return; }
 
   var root = document.documentElement, boxes = document.querySelectorAll('[data-chart]'), charts = [];
 
@@ -158,7 +164,7 @@
   function sized(some, paper) {
     some.forEach(function (c) { c.width = room(c.figure, paper); });
     some.forEach(function (c) {
-      c.height = tall(c.box, c.option, c.width);
+      c.height = tall(Number(c.box.getAttribute('data-height')), c.option, c.width);
       c.box.style.height = c.height + 'px';
       c.figure.style.containIntrinsicHeight = 'auto ' + (c.height + WORDY) + 'px';
     });
