@@ -49,7 +49,7 @@ A summary is private feedback; it is not for disciplinary use on its own.`,
 			if err := a.writeSummaries(cmd.Context(), out, all, opt); err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(a.out, "%s: %d summaries; open %s\n", out, len(all), filepath.Join(out, "index.html"))
+			_, err = fmt.Fprintf(a.out, "%s: %s; open %s\n", out, counted(len(all), "summary", "summaries"), filepath.Join(out, "index.html"))
 			return err
 		},
 	}
