@@ -57,6 +57,7 @@ func gather(ctx context.Context, c *sql.Conn, table string, cols []screened) ([]
 	if err != nil {
 		return nil, err
 	}
+	defer rows.Close()
 	var cell []byte
 	return list, each(rows, func() error {
 		var i, n int64

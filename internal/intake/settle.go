@@ -48,6 +48,7 @@ func countStored(ctx context.Context, c *sql.Conn, stages []*stage, load int64) 
 	if err != nil {
 		return nil, nil, err
 	}
+	defer rows.Close()
 	kept, aside = map[string]int64{}, map[string]int64{}
 	err = each(rows, func() error {
 		var away bool
