@@ -65,6 +65,9 @@ type Words struct {
 	Percent   string `json:"percent"` // with {n}
 	Range     string `json:"range"`   // what stands between two limits
 	Day       string `json:"day"`     // with {day}
+	// Periods are how the language writes the four quarters, the twelve months, and a day
+	// of each month, one a line, with {year} and {day}.
+	Periods   string `json:"periods"`
 	Copy      string `json:"copy"`
 	Copied    string `json:"copied"`
 	NotCopied string `json:"notCopied"`

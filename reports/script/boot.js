@@ -211,6 +211,19 @@
     return text.replace(/\u2212/g, '-').replace(THOUSANDS, '$1').replace(DECIMAL, '$1.').match(/[+-]?\d+(?:\.\d+)?/g).map(Number);
   }
 
+  // period reads what a cell says as a period: its days, counted roughly, or null.
+  var PERIODS = null;
+  function period(text) {
+    PERIODS = PERIODS || WORDS.periods.split('\n').map(function (p) {
+      return new RegExp('^' + literal(p).replace(literal('{year}'), '(?<year>\\d{4})').replace(literal('{day}'), '(?<day>\\d{1,2})') + '$');
+    });
+    for (var i = 0; i < PERIODS.length; i++) {
+      var m = text.match(PERIODS[i]), month = i < 4 ? 3 * i : (i - 4) % 12;
+      if (m) { return 372 * Number(m.groups.year) + 31 * month + Number(m.groups.day || 0); }
+    }
+    return null;
+  }
+
   function said(cell) { return cell.textContent.replace(/[\u2066-\u2069]/g, '').trim(); }
 
   // order compares two cells of a column that holds numbers, or of one that holds words.
@@ -225,15 +238,16 @@
   // sort puts the rows in order; cells without a figure come last both ways, and rows
   // that are equal keep their first order.
   function sort(table, column, numeric, direction) {
+    var dated = !numeric && table.rows.every(function (row) { var text = said(row.cells[column]); return text === '' || period(text) !== null; });
     var rows = table.rows.map(function (row, i) {
       var text = said(row.cells[column]);
-      return { row: row, at: i, text: text, numbers: numeric ? numbers(text) : null };
+      return { row: row, at: i, text: text, numbers: numeric ? numbers(text) : dated && text !== '' ? [period(text)] : null };
     });
     function blank(r) { return numeric ? r.numbers === null : r.text === '' || r.text === '–'; }
     rows.sort(function (a, b) {
       if (direction === 'none') { return a.at - b.at; }
       if (blank(a) || blank(b)) { return blank(a) - blank(b) || a.at - b.at; }
-      return (direction === 'descending' ? -1 : 1) * order(a, b, numeric) || a.at - b.at;
+      return (direction === 'descending' ? -1 : 1) * order(a, b, numeric || dated) || a.at - b.at;
     });
     rows.forEach(function (r) { table.body.appendChild(r.row); });
   }
