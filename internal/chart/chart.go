@@ -26,6 +26,7 @@ type Kind string
 const (
 	Service Kind = "own"    // a filled disc: this service, or the reader
 	Beyond  Kind = "beyond" // a diamond: the interval leaves out the line it is held against
+	Part    Kind = "part"   // a thin dark line: a part of the service beside the whole
 	Rest    Kind = "rest"   // an open ring with a dashed interval: not recorded, or no clear difference
 )
 

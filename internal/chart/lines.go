@@ -3,6 +3,8 @@ package chart
 import (
 	"fmt"
 	"math"
+	"strconv"
+	"unicode/utf8"
 
 	"github.com/go-echarts/go-echarts/v2/charts"
 	"github.com/go-echarts/go-echarts/v2/opts"
@@ -17,11 +19,11 @@ type Step struct {
 	Y, Low, High float64
 }
 
-// Curve is a step function with its name, drawn beside its last step.
+// Curve is a step function with its name, which stands at the right edge.
 type Curve struct {
 	Name  string
 	Steps []Step
-	Kind  Kind // Rest is drawn dashed and grey
+	Kind  Kind // Rest is drawn dashed and grey, Part thin and dark
 }
 
 // Curves draws step functions of days with their bands. Top is the end of the upright
@@ -49,59 +51,37 @@ func Curves(w *wording.Catalogue, curves []Curve, top float64, describe string) 
 			area.AddSeries(c.Name, band, drawing("band"), encode(0, []int{1, 2}), stepwise, func(s *charts.SingleSeries) { s.Color = look.Color })
 		}
 		line.AddSeries(c.Name, data, stepwise, charts.WithLineStyleOpts(look), charts.WithItemStyleOpts(opts.ItemStyle{Color: look.Color}), plain)
-		tags = append(tags, tag(c, curves))
+		tags = append(tags, tag(c))
 	}
 	if len(tags) == 0 {
 		return Drawn{}, fmt.Errorf("curve without a step")
 	}
 	x := across.axisX(w.Say("chart.days"))
 	x.Max = across.high // a curve ends where following ends, not at a round day
+	if _, _, step := across.ends(); math.Mod(across.high, step) < step/2 {
+		x.AxisLabel.ShowMaxLabel = opts.Bool(math.Mod(across.high, step) == 0) // the last day would touch the tick before it
+	}
 	area.AddSeries("tags", tags, drawing("tags"), encode(0, 1))
 	line.Overlap(area)
-	line.SetGlobalOptions(frame(describe, "axis", "day", x, up.axisY(), opts.Grid{Left: "44", Right: "18", Top: "24", Bottom: "52"})...)
+	line.SetGlobalOptions(frame(describe, "axis", "day", x, up.axisY(), opts.Grid{Left: "44", Right: strconv.Itoa(tagRoom(curves)), Top: "24", Bottom: "52"})...)
 	options, err := finish(line.Validate, line.JSON)
 	return Drawn{options, lineHeight}, err
 }
 
-// tag puts a curve's name where it lies farthest from the others, on the side where
-// there is room: outwards from them, and away from where the curve is heading.
-func tag(c Curve, all []Curve) opts.CustomData {
-	at, most, above := len(c.Steps)-1, -1.0, true
-	for i, s := range c.Steps {
-		nearest, higher := math.Inf(1), true
-		for _, o := range all {
-			if o.Name == c.Name || len(o.Steps) == 0 {
-				continue
-			}
-			if d := s.Y - heightOn(o, s.Day); math.Abs(d) < nearest {
-				nearest, higher = math.Abs(d), d >= 0
-			}
-		}
-		if !math.IsInf(nearest, 1) && nearest > most {
-			at, most, above = i, nearest, higher
-		}
-	}
-	falling := c.Steps[len(c.Steps)-1].Y < c.Steps[0].Y
-	right, up := -1, -1
-	if above == falling {
-		right = 1
-	}
-	if above {
-		up = 1
-	}
-	return opts.CustomData{Name: c.Name, Value: []any{c.Steps[at].Day, orNil(c.Steps[at].Y), right, up}}
+// tag is a curve's name with the look of its line; the drawing sets it at the right edge,
+// at the height of the curve's last step, and keeps names apart.
+func tag(c Curve) opts.CustomData {
+	last, look := c.Steps[len(c.Steps)-1], stroke(c.Kind)
+	return opts.CustomData{Name: c.Name, Value: []any{last.Day, orNil(last.Y), look.Color, look.Width, c.Kind == Rest}}
 }
 
-// heightOn is a curve's value on a day, its first before it begins.
-func heightOn(c Curve, day int64) float64 {
-	y := c.Steps[0].Y
-	for _, s := range c.Steps {
-		if s.Day > day {
-			break
-		}
-		y = s.Y
+// tagRoom is the width that the longest name takes at the right edge, in CSS pixels.
+func tagRoom(curves []Curve) int {
+	longest := 0
+	for _, c := range curves {
+		longest = max(longest, utf8.RuneCountInString(c.Name))
 	}
-	return y
+	return 34 + 9*longest
 }
 
 // Trend draws one figure over periods in the order given, with the area between its
@@ -141,6 +121,9 @@ const blue, grey = "#0072B2", "#6b6b6b"
 func stroke(k Kind) opts.LineStyle {
 	if k == Rest {
 		return opts.LineStyle{Color: grey, Width: 2, Type: "dashed"}
+	}
+	if k == Part {
+		return opts.LineStyle{Color: "#222", Width: 1.25, Type: "solid"}
 	}
 	return opts.LineStyle{Color: blue, Width: 2.5, Type: "solid"}
 }

@@ -17,9 +17,12 @@ import (
 	"afterfit/reports"
 )
 
-// StillWidth is the width of a still picture in its own units. Figures stand beside the
-// names at this width, and the text stays legible when paper shrinks it.
-const StillWidth = 680
+// Widths of still pictures in their own units. On a broad one figures stand beside the
+// names, and the text stays legible when paper shrinks it; a narrow one fits a telephone.
+const (
+	StillWidth  = 680
+	NarrowWidth = 312
+)
 
 // Still draws charts without a browser: the page's own chart library and drawings run in
 // an interpreter that has no files, network or clock of ours, and hand back SVG. One
@@ -45,11 +48,13 @@ var compiled = sync.OnceValues(func() ([]*goja.Program, error) {
 
 // stillScript draws one chart at a width that is given, as boot.js does in a browser.
 const stillScript = `(function (text, high, width) {
-  var option = JSON.parse(text), chart = window.echarts.init(null, null, { renderer: 'svg', ssr: true, width: width, height: high });
+  var option = JSON.parse(text);
+  high = window.afterfitTall(high, option, width);
+  var chart = window.echarts.init(null, null, { renderer: 'svg', ssr: true, width: width, height: high });
   chart.setOption(window.afterfitPrepare(option));
   var svg = chart.renderToSVGString();
   chart.dispose();
-  return svg;
+  return [String(high), svg];
 })`
 
 // Words are what boot.js says, and how it writes numbers.
@@ -60,6 +65,9 @@ type Words struct {
 	Percent   string `json:"percent"` // with {n}
 	Range     string `json:"range"`   // what stands between two limits
 	Day       string `json:"day"`     // with {day}
+	// Periods are how the language writes the four quarters, the twelve months, and a day
+	// of each month, one a line, with {year} and {day}.
+	Periods   string `json:"periods"`
 	Copy      string `json:"copy"`
 	Copied    string `json:"copied"`
 	NotCopied string `json:"notCopied"`
@@ -103,18 +111,40 @@ func NewStill(said Words) (*Still, error) {
 	return &Still{vm, draw}, nil
 }
 
-// Draw returns a chart as inline SVG with a title. It fails where the library refuses
-// the options, or draws what a page may not hold.
+// Draw returns a chart as inline SVG with a title, once for wide screens and paper and
+// once for narrow screens; the stylesheet shows one of them. It fails where the library
+// refuses the options, or draws what a page may not hold.
 func (s *Still) Draw(options []byte, height int, title string) (string, error) {
-	v, err := s.draw(goja.Undefined(), s.vm.ToValue(string(options)), s.vm.ToValue(height), s.vm.ToValue(StillWidth))
+	broad, err := s.drawAt(options, height, StillWidth, "still broad", title)
 	if err != nil {
 		return "", fmt.Errorf("chart %q: %w", title, err)
 	}
-	out, err := clean(v.String(), height, title)
+	narrow, err := s.drawAt(options, height, NarrowWidth, "still narrow", title)
 	if err != nil {
 		return "", fmt.Errorf("chart %q: %w", title, err)
 	}
-	return out, nil
+	return broad + narrow, nil
+}
+
+func (s *Still) drawAt(options []byte, height, width int, class, title string) (string, error) {
+	v, err := s.draw(goja.Undefined(), s.vm.ToValue(string(options)), s.vm.ToValue(height), s.vm.ToValue(width))
+	if err != nil {
+		return "", fmt.Errorf("drawing at %d: %w", width, err)
+	}
+	var drawn []string
+	if err := s.vm.ExportTo(v, &drawn); err != nil || len(drawn) != 2 {
+		return "", fmt.Errorf("drawing at %d: the chart script returned no picture: %w", width, err)
+	}
+	high, err := strconv.ParseFloat(drawn[0], 64)
+	if err != nil {
+		return "", fmt.Errorf("drawing at %d: height: %w", width, err)
+	}
+	var b strings.Builder
+	svgHead(&b, class, width, int(high), title)
+	if err := clean(&b, drawn[1]); err != nil {
+		return "", fmt.Errorf("drawing at %d: %w", width, err)
+	}
+	return b.String(), nil
 }
 
 // What a still picture may hold. The rest is left out: colours on hover, the library's
@@ -127,24 +157,22 @@ var (
 )
 
 // clean writes the library's picture again with what a page may hold, and nothing else.
-func clean(svg string, height int, title string) (string, error) {
-	var b strings.Builder
-	svgHead(&b, "still", StillWidth, height, title)
+func clean(b *strings.Builder, svg string) error {
 	d, dropped := xml.NewDecoder(strings.NewReader(svg)), 0
 	for {
 		token, err := d.Token()
 		if errors.Is(err, io.EOF) {
-			return b.String(), nil
+			return nil
 		}
 		if err != nil {
-			return "", fmt.Errorf("the library's picture: %w", err)
+			return fmt.Errorf("the library's picture: %w", err)
 		}
 		switch t := token.(type) {
 		case xml.StartElement:
 			if dropped > 0 || slices.Contains(stillDropped, t.Name.Local) {
 				dropped++
-			} else if err := start(&b, t); err != nil {
-				return "", err
+			} else if err := start(b, t); err != nil {
+				return err
 			}
 		case xml.EndElement:
 			if dropped > 0 {

@@ -31,19 +31,20 @@ func DifferenceMap(w *wording.Catalogue, arch string, zones []Difference, top fl
 	for _, z := range zones {
 		found[[2]string{z.Zone, z.Side}] = z
 	}
-	var b strings.Builder
+	var b, labels strings.Builder
 	svgHead(&b, "arch", mapWidth, mapHeight, title)
 	fmt.Fprintf(&b, `<defs><pattern id="%s" width="7" height="7" patternUnits="userSpaceOnUse"><rect class="hatch-ground" width="7" height="7"/><path class="hatch" d="M-1 8L8 -1M-1 1L1 -1M6 8L8 6"/></pattern></defs>`, escape(id))
 	for _, p := range arches[arch] {
 		for _, s := range p.spots() {
 			z, ok := found[[2]string{s.zone, s.side}]
 			if !ok {
-				drawSpot(&b, arch, s, look{fill: `class="f0"`})
+				drawSpot(&b, &labels, arch, s, look{fill: `class="f0"`})
 				continue
 			}
-			drawSpot(&b, arch, s, z.look(top, id))
+			drawSpot(&b, &labels, arch, s, z.look(top, id))
 		}
 	}
+	b.WriteString(labels.String())
 	drawSides(w, &b, arch)
 	return b.String()
 }

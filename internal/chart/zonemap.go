@@ -127,7 +127,7 @@ func ZoneMap(w *wording.Catalogue, arch string, zones []Zone, top float64, title
 	for _, z := range zones {
 		found[[2]string{z.Zone, z.Side}] = z
 	}
-	var b strings.Builder
+	var b, labels strings.Builder
 	svgHead(&b, "arch", mapWidth, mapHeight, title)
 	for _, p := range arches[arch] {
 		for _, s := range p.spots() {
@@ -136,9 +136,10 @@ func ZoneMap(w *wording.Catalogue, arch string, zones []Zone, top float64, title
 				step := level(z.Value, top)
 				l = look{`class="` + step + `"`, step + "-text", z.Name, z.Full, z.Text}
 			}
-			drawSpot(&b, arch, s, l)
+			drawSpot(&b, &labels, arch, s, l)
 		}
 	}
+	b.WriteString(labels.String())
 	drawSides(w, &b, arch)
 	return b.String()
 }
@@ -156,17 +157,18 @@ func drawSides(w *wording.Catalogue, b *strings.Builder, arch string) {
 // and what it says; a place without a name has nothing to say.
 type look struct{ fill, textClass, name, full, text string }
 
-func drawSpot(b *strings.Builder, arch string, s spot, l look) {
-	fmt.Fprintf(b, `<g><path %s d="%s">`, l.fill, outline(arch, s.shape))
+// drawSpot writes a place's shape, and its text apart: texts are drawn after all shapes, so
+// that no neighbour covers a digit.
+func drawSpot(b, labels *strings.Builder, arch string, s spot, l look) {
+	fmt.Fprintf(b, `<path %s d="%s">`, l.fill, outline(arch, s.shape))
 	if l.name != "" {
 		fmt.Fprintf(b, `<title>%s: %s</title>`, escape(l.name), escape(l.full))
 	}
 	b.WriteString("</path>")
 	if l.text != "" {
 		x, y := position(arch, (s.shape.inner+s.shape.outer)/2, (s.shape.from+s.shape.to)/2)
-		fmt.Fprintf(b, `<text class="%s" x="%.1f" y="%.1f" text-anchor="middle">%s</text>`, l.textClass, x, y+4.5, escape(l.text))
+		fmt.Fprintf(labels, `<text class="%s" x="%.1f" y="%.1f" text-anchor="middle">%s</text>`, l.textClass, x, y+4.5, escape(l.text))
 	}
-	b.WriteString("</g>")
 }
 
 // level gives the class of fill: f0 for none, f1 to f5, fx for too few to tell.

@@ -104,11 +104,14 @@ func (a *app) load(ctx context.Context, st *store.Store, s settings, path string
 	return res, relink(ctx, st, s)
 }
 
-// relink brings the linked table up to date after a change of the store. A Ctrl-C by
-// then comes too late to take the change back: the next command that needs the linked
-// table makes it, and what was done is reported.
+// relink brings the linked table and the fingerprint up to date after a change of the store.
+// A Ctrl-C by then comes too late to take the change back: the next command that needs
+// them makes them, and what was done is reported.
 func relink(ctx context.Context, st *store.Store, s settings) error {
 	err := errors.Join(review.EnsureLinked(ctx, st, s.Review), review.Forget(ctx, st))
+	if err == nil {
+		_, err = st.KnownFingerprint(ctx)
+	}
 	if ctx.Err() != nil {
 		return nil
 	}
@@ -141,19 +144,19 @@ func (a *app) printLoad(res *intake.LoadResult) error {
 	}
 	a.printOutcomes(res)
 	for _, line := range []struct {
-		n    int64
-		text string
+		n         int64
+		one, many string
 	}{
-		{res.CasesChanged, "%d cases of earlier loads were replaced by newer versions.\n"},
-		{res.CasesUnchanged, "%d cases were in the store already, unchanged.\n"},
-		{res.CasesHeld, "%d cases are as in the latest export and were corrected since: the corrections stay.\n"},
-		{res.Corrected, "%d rows that an earlier load set aside are corrected now.\n"},
-		{res.StillAside, "%d rows of that load are still set aside.\n"},
-		{res.CasesWithdrawn, "%d cases of earlier loads are no longer in this complete export and were withdrawn.\n"},
-		{res.Flags, "%d unusual values were kept and flagged ('afterfit ask flags').\n"},
+		{res.CasesChanged, "case of earlier loads was replaced by a newer version", "cases of earlier loads were replaced by newer versions"},
+		{res.CasesUnchanged, "case was in the store already, unchanged", "cases were in the store already, unchanged"},
+		{res.CasesHeld, "case is as in the latest export and was corrected since: the correction stays", "cases are as in the latest export and were corrected since: the corrections stay"},
+		{res.Corrected, "row that an earlier load set aside is corrected now", "rows that an earlier load set aside are corrected now"},
+		{res.StillAside, "row of that load is still set aside", "rows of that load are still set aside"},
+		{res.CasesWithdrawn, "case of earlier loads is no longer in this complete export and was withdrawn", "cases of earlier loads are no longer in this complete export and were withdrawn"},
+		{res.Flags, "unusual value was kept and flagged ('afterfit ask flags')", "unusual values were kept and flagged ('afterfit ask flags')"},
 	} {
 		if line.n > 0 {
-			fmt.Fprintf(a.out, line.text, line.n)
+			fmt.Fprintf(a.out, "%s.\n", counted(line.n, line.one, line.many))
 		}
 	}
 	a.printPrivacy(res.Note.Basis, res.Privacy, res.Cleared, &res.Risk)

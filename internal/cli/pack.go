@@ -89,7 +89,7 @@ years, sites have fresh codes, and single cases and clinicians are left out. --j
 					return err
 				}
 			}
-			_, err = fmt.Fprintf(a.out, "%s: %d cases, %d dentures delivered\n", out, f.Coverage.Cases, f.Coverage.Delivered)
+			_, err = fmt.Fprintf(a.out, "%s: %s, %s delivered\n", out, counted(f.Coverage.Cases, "case", "cases"), counted(f.Coverage.Delivered, "denture", "dentures"))
 			return err
 		},
 	}

@@ -17,8 +17,14 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// opened opens every fold of a page, so that what it holds is looked at too.
-const opened = `document.querySelectorAll('details').forEach(d => { d.open = true; })`
+// openAll opens every fold of a page, so that what it holds is looked at too, and waits
+// until its charts are drawn and its tables have their buttons.
+func openAll(t *testing.T, ctx context.Context) {
+	t.Helper()
+	_, err := chromedp.Run(ctx, chromedp.Evaluate[any](`document.querySelectorAll('details').forEach(d => { d.open = true; }); new Promise(done => setTimeout(() => done(null), 50))`, chromedp.EvalAwaitPromise))
+	require.NoError(t, err)
+	require.Equal(t, "0 of 0", evaluate[string](t, ctx, `document.querySelectorAll('[data-chart]:not([data-drawn])').length + ' of ' + document.querySelectorAll('details table:not([data-ready])').length`), "what is open is not drawn or has no buttons")
+}
 
 // axe is the accessibility checker's source, after its sum has been checked.
 func axe(t *testing.T) string {
@@ -51,8 +57,8 @@ func TestAccessibilityInABrowser(t *testing.T) {
 			ctx, _ := browser(t)
 			for _, width := range []int64{360, 1280} {
 				open(t, ctx, write(t, name), width)
-				_, err := chromedp.Run(ctx, chromedp.Evaluate[any](source+";"+opened+"; null"))
-				require.NoError(t, err)
+				evaluate[any](t, ctx, source+"; null")
+				openAll(t, ctx)
 				assert.Empty(t, violations(t, ctx), "at %d", width)
 			}
 			// What is broken on purpose must be found, or the check sees nothing.
@@ -65,7 +71,7 @@ func TestAccessibilityInABrowser(t *testing.T) {
 // reaching lists what reaches past the edge of the page, with the folds open.
 func reaching(t *testing.T, ctx context.Context) []string {
 	t.Helper()
-	evaluate[any](t, ctx, opened+"; null")
+	openAll(t, ctx)
 	return seen(t, ctx).Wide
 }
 
@@ -79,7 +85,7 @@ func TestLayoutInABrowser(t *testing.T) {
 				width int64
 				scale float64
 			}{{360, 1}, {640, 2}, {2560, 1}} {
-				require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(c.width, 900, chromedp.EmulateScale(c.scale)), chromedp.Navigate(address), chromedp.WaitReady(`html[data-done="yes"]`)))
+				require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(c.width, 900, chromedp.EmulateScale(c.scale)), chromedp.Navigate(address), chromedp.WaitReady(`main:not([data-opening])`)))
 				assert.Empty(t, reaching(t, ctx), "%d wide at scale %g", c.width, c.scale)
 			}
 		})
@@ -104,6 +110,8 @@ func TestPrintedPagesClipNothingInABrowser(t *testing.T) {
 			open(t, ctx, write(t, name), paper)
 			_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"})
 			require.NoError(t, err)
+			require.NotZero(t, evaluate[int](t, ctx, `(d => { d.open = true; return 1; })(document.querySelector('main > section > figure > details:not(.on-screen):has(table)'))`))
+			require.NoError(t, chromedp.Do(ctx, chromedp.WaitReady(`.tools`)))
 			evaluate[any](t, ctx, `window.dispatchEvent(new Event('beforeprint')); null`)
 			var found []string
 			require.NoError(t, json.Unmarshal([]byte(evaluate[string](t, ctx, clipped)), &found))

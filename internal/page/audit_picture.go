@@ -4,6 +4,7 @@ import (
 	"html/template"
 	"slices"
 	"strconv"
+	"unicode/utf8"
 
 	"afterfit/internal/chart"
 	"afterfit/internal/review"
@@ -134,8 +135,8 @@ func auditZones(a *review.Audit, w words) *section {
 	return s
 }
 
-// mostVisits is how many visits' numbers a place has room for.
-const mostVisits = 2
+// roomForVisits is how many characters of visits' numbers a place has room for.
+const roomForVisits = 5
 
 func (w words) soreFigure(arch string, found []sore) figure {
 	var drawn []chart.Zone
@@ -144,7 +145,7 @@ func (w words) soreFigure(arch string, found []sore) figure {
 	for _, f := range found {
 		visits := joinNumbers(f.visits)
 		text := visits
-		if len(f.visits) > mostVisits {
+		if utf8.RuneCountInString(visits) > roomForVisits {
 			text = strconv.Itoa(len(f.visits)) + "×"
 		}
 		name := w.placeOf(f.zone, f.side)

@@ -10,12 +10,15 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"sync"
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
 	cdplog "github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/performance"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
@@ -92,7 +95,15 @@ func write(t *testing.T, name string) string {
 	return (&url.URL{Scheme: "file", Path: path}).String()
 }
 
+// open opens a page and waits until its charts are drawn and all of it is laid out.
 func open(t *testing.T, ctx context.Context, address string, width int64) {
+	t.Helper()
+	opensAt(t, ctx, address, width)
+	require.NoError(t, chromedp.Do(ctx, chromedp.WaitReady(`main:not([data-opening])`)), "at %d", width)
+}
+
+// opensAt opens a page and waits until its charts are drawn.
+func opensAt(t *testing.T, ctx context.Context, address string, width int64) {
 	t.Helper()
 	require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(width, 900), chromedp.Navigate(address), chromedp.WaitReady(`html[data-done="yes"]`)), "at %d", width)
 }
@@ -114,7 +125,7 @@ type state struct {
 }
 
 const look = `(() => {
-  const boxes = [...document.querySelectorAll('[data-chart]')];
+  const boxes = [...document.querySelectorAll('[data-chart]')].filter(b => !b.closest('details:not([open])')); // the rest is drawn when it is opened
   const wide = [...document.querySelectorAll('body *')].filter(e => !e.closest('.scroll') && !e.closest('svg') && !e.closest('.skip') && e.getBoundingClientRect().right > innerWidth + 1);
   return JSON.stringify({
     boxes: boxes.length, charts: boxes.filter(b => b.querySelector('svg')).length, drawn: boxes.filter(b => b.dataset.drawn === 'yes').length,
@@ -171,14 +182,56 @@ func TestPolicyIsInForce(t *testing.T) {
 	assert.NotEmpty(t, errors, "the browser says that it refused")
 }
 
+// soon is what a pack may take from its address to its last chart drawn, the best of five
+// times: other programs run on the machine of a test too.
+const soon = time.Second
+
+// A pack opens soon, because the page is laid out as a whole and not again for each chart.
 func TestPackOpensSoon(t *testing.T) {
 	ctx, _ := browser(t)
 	address := write(t, "pack")
+	_, err := chromedp.Call(ctx, performance.Enable, performance.EnableParams{})
+	require.NoError(t, err)
+	layouts := func() float64 {
+		r, err := chromedp.Call(ctx, performance.GetMetrics, cdp.Empty{})
+		require.NoError(t, err)
+		at := slices.IndexFunc(r.Metrics, func(m *performance.Metric) bool { return m.Name == "LayoutCount" })
+		require.NotEqual(t, -1, at)
+		return r.Metrics[at].Value
+	}
+	best := time.Hour
+	for range 5 {
+		start := time.Now()
+		opensAt(t, ctx, address, 1280)
+		best = min(best, time.Since(start))
+	}
+	t.Logf("pack opened and drawn in %v, laid out %v times", best, layouts())
+	assert.Less(t, best, soon)
 	open(t, ctx, address, 1280)
-	start := time.Now()
-	open(t, ctx, address, 1280)
-	t.Logf("pack opened and drawn in %v", time.Since(start))
-	assert.Less(t, time.Since(start), 5*time.Second)
+	boxes := evaluate[int](t, ctx, `document.querySelectorAll('[data-drawn]').length`)
+	require.Greater(t, boxes, 15, "or the page says nothing about many charts")
+	before := layouts()
+	require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(700, 900)))
+	evaluate[any](t, ctx, `window.dispatchEvent(new Event('resize')); null`)
+	require.Greater(t, layouts(), before)
+	assert.Less(t, layouts()-before, 10.0, "the page is laid out again for each of %d charts", boxes)
+}
+
+// What is folded away is drawn when its fold opens, at the width it has then, and for paper.
+func TestFoldedChartsAreDrawnInABrowser(t *testing.T) {
+	ctx, h := browser(t)
+	open(t, ctx, write(t, "pack"), 1280)
+	const waiting = `document.querySelectorAll('[data-chart]:not([data-drawn])').length`
+	folded := evaluate[int](t, ctx, waiting)
+	require.Positive(t, folded)
+	evaluate[any](t, ctx, `window.dispatchEvent(new Event('beforeprint')); null`)
+	assert.Zero(t, evaluate[int](t, ctx, waiting), "for paper all are drawn")
+	open(t, ctx, write(t, "pack"), 1280)
+	require.NoError(t, chromedp.Do(ctx, chromedp.Click(`details:has([data-chart]) > summary`), chromedp.WaitReady(`details[open] [data-drawn]`)))
+	assert.Less(t, evaluate[int](t, ctx, waiting), folded)
+	assert.InDelta(t, 1, evaluate[float64](t, ctx, `(d => d.querySelector('svg').getBoundingClientRect().width / d.closest('figure').clientWidth)(document.querySelector('details[open] [data-drawn]'))`), 0.01)
+	_, errors := h.take()
+	assert.Empty(t, errors)
 }
 
 // Printing opens every table and leaves the page as it was afterwards.

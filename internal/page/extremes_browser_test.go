@@ -150,7 +150,7 @@ const bareCharts = `JSON.stringify([...document.querySelectorAll('[data-chart]')
   const option = JSON.parse(document.getElementById(box.dataset.chart).textContent);
   const told = option.series.filter(s => s.renderItem !== 'rule').some(s => s.data.some(d => { const v = d.value === undefined ? d : d.value; return (Array.isArray(v) ? v[1] : v) !== null; }));
   const rows = option.series.filter(s => s.renderItem === 'rows').reduce((n, s) => n + s.data.length, 0);
-  const shown = box.getBoundingClientRect().height;
+  const shown = box.dataset.drawn ? box.getBoundingClientRect().height : 0;
   return !told ? 'empty: ' + box.dataset.chart : shown > 0 && rows > 0 && (shown - 84) / rows < 32 ? 'rows too close: ' + box.dataset.chart + ', ' + rows : '';
 }).filter(s => s))`
 

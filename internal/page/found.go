@@ -1,6 +1,7 @@
 package page
 
 import (
+	"regexp"
 	"strings"
 
 	"afterfit/internal/wording"
@@ -10,11 +11,15 @@ import (
 // catalogue of habits, so that --json and the pages say the same.
 var travelling = []string{"finding.", "habit.", "clinician_habit.", "why.", "because.", "left_out.", "pointer.", "pattern.", "source.", "code."}
 
+// oneOf finds "1 events" in a text that travels: findings count without looking at the
+// noun, so that a text is known again by its message.
+var oneOf = regexp.MustCompile(`(^|[^\d.,])1 (adjustment )?(denture|event|patient|spot|clinician|visit|day|case)s\b`)
+
 // found is a text of the findings in the page's language. One that the catalogue does not
 // know stays as it is.
 func (w words) found(text string) string {
 	if w.Code == wording.Source {
-		return text
+		return oneOf.ReplaceAllString(text, "${1}1 $2$3")
 	}
 	s, _ := w.Found(text, travelling...)
 	return s

@@ -14,6 +14,8 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"afterfit/internal/wording"
 )
 
 // The script speaks the page's language, and sorts numbers with that language's marks.
@@ -26,6 +28,7 @@ func TestTheScriptSpeaksThePagesLanguageInABrowser(t *testing.T) {
 	open(t, ctx, "file://"+file, 1280)
 	const figure, ratio = "funnel-clinician-adjustment_visits", 4
 	evaluate[any](t, ctx, `document.querySelector('#`+figure+` details').open = true; null`)
+	require.NoError(t, chromedp.Do(ctx, chromedp.WaitReady(`#`+figure+` .tools button`)))
 	assert.Equal(t, widened("Copy this table"), evaluate[string](t, ctx, `document.querySelector('#`+figure+` .tools button').textContent`))
 	for _, column := range []int{1, 2, ratio} { // n and events with marks between thousands, a ratio with a decimal comma
 		require.NoError(t, chromedp.Do(ctx, chromedp.Click(fmt.Sprintf(`#%s th:nth-child(%d) button`, figure, column+1))))
@@ -46,4 +49,29 @@ func TestTheScriptSpeaksThePagesLanguageInABrowser(t *testing.T) {
 	assert.True(t, strings.HasPrefix(evaluate[string](t, ctx, `document.querySelector('#tables summary').textContent`), widened("Table")+" 1: "))
 	_, errors := h.take()
 	assert.Empty(t, errors)
+}
+
+// Periods sort by time, also in a language that writes the quarter before the year.
+func TestPeriodsSortByTimeInABrowser(t *testing.T) {
+	words, err := wording.Read("de", []byte("[date]\nquarter = \"Q{quarter}/{year}\""), wording.English())
+	require.NoError(t, err)
+	var b bytes.Buffer
+	require.NoError(t, Pack(&b, story(), Options{Words: words}))
+	file := filepath.Join(t.TempDir(), "pack.html")
+	require.NoError(t, os.WriteFile(file, b.Bytes(), 0o600))
+	ctx, _ := browser(t)
+	open(t, ctx, "file://"+file, 1280)
+	const figure = "trend-adjustment_visits"
+	first := cellsOf(t, ctx, figure, 0)
+	require.Regexp(t, `^Q1/20\d\d$`, first[0])
+	require.False(t, slices.IsSorted(first), "as texts they stand in another order than in time")
+	evaluate[any](t, ctx, `document.querySelector('#`+figure+` details').open = true; null`)
+	for _, descending := range []bool{false, true} {
+		require.NoError(t, chromedp.Do(ctx, chromedp.Click(`#`+figure+` th:first-child button`)))
+		want := slices.Clone(first)
+		if descending {
+			slices.Reverse(want)
+		}
+		assert.Equal(t, want, cellsOf(t, ctx, figure, 0))
+	}
 }

@@ -157,13 +157,14 @@ func (w words) curveFigures(curves []review.Curve) []figure {
 func (w words) curveFigure(id string, curves []review.Curve) *figure {
 	title, share := w.or("curve.*.title", id, sentenceCase(spaced(id))), w.or("curve.*.share", id, spaced(id))
 	var drawn []chart.Curve
-	var leads, captions []string
+	var leads, captions, methods []string
 	top := 0.0
 	t := &table{Caption: w.caption(title), Head: w.columns("group", "#day", "#share", "#interval", "#at_risk")}
 	t.Head[2].Title = share
 	for _, c := range curves {
 		leads = append(leads, w.curveLead(c))
-		captions = append(captions, w.Say("curve.caption", "group", w.group(c), "n", c.N, "method", w.found(c.Method)))
+		captions = append(captions, w.Say("curve.caption", "group", w.group(c), "n", c.N))
+		methods = append(methods, w.Say("curve.method", "method", w.found(c.Method)))
 		drawn = append(drawn, w.curve(c))
 		t.Rows = append(t.Rows, w.curveRows(c)...)
 	}
@@ -172,7 +173,7 @@ func (w words) curveFigure(id string, curves []review.Curve) *figure {
 	}
 	lead := strings.Join(leads, " ") + " "
 	fig := w.drawnFigure("curve-"+id, title, lead, func() (chart.Drawn, error) { return chart.Curves(w.Catalogue, drawn, top, w.titled(title, lead)) })
-	fig.Caption, fig.Table = followed(append(captions, w.Say("curve.axis"))...), t
+	fig.Caption, fig.Table = followed(append(append(captions, slices.Compact(methods)...), w.Say("curve.axis"))...), t
 	return fig
 }
 
@@ -204,8 +205,11 @@ func (w words) percents(p review.Point) string {
 
 func (w words) curve(c review.Curve) chart.Curve {
 	out := chart.Curve{Name: w.group(c), Kind: chart.Service}
-	if c.Group == "upper" {
+	switch c.Group {
+	case "upper":
 		out.Kind = chart.Rest
+	case "lower":
+		out.Kind = chart.Part
 	}
 	for _, p := range c.Points {
 		out.Steps = append(out.Steps, chart.Step{Day: p.Day, Y: 100 * float64(p.Y), Low: 100 * float64(p.Low), High: 100 * float64(p.High)})

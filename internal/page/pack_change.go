@@ -153,6 +153,10 @@ func howLong(f *review.Findings, w words) *section {
 	s := &section{ID: "know", Title: w.Say("know.title"), Notes: []string{
 		w.Say("know.note"),
 	}}
+	if n := f.Coverage.Delivered; n < leastCurve { // a handful has neither a rate nor a pace
+		s.Lead, s.Notes = w.Say("zones.too_few", "n", n, "least", leastCurve), nil
+		return s
+	}
 	t := &table{Caption: w.caption(w.Say("know.table")), Open: true, Head: w.columns("outcome", "#times", "#dentures_in_each_of_two_periods", "#months_a_period_at_the_present_pace", "#clinicians_who_have_enough", "#months_more_for_the_others")}
 	for _, k := range f.Know {
 		enough, all, months := w.clinicianMonths(f, k.Outcome)

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"strconv"
 	"strings"
 
 	"afterfit/internal/chart"
@@ -62,13 +63,46 @@ func (w words) mixLeft(all []review.MixFit) *table {
 	t := &table{Caption: w.caption(w.Say("mix.left")), Head: w.columns("outcome", "left_out_or_merged")}
 	for _, m := range all {
 		if len(m.Notes) > 0 {
-			t.Rows = append(t.Rows, []string{w.outcomeTitle(m.Model.Outcome), followed(w.allFound(m.Notes)...)})
+			var notes []string
+			for _, n := range m.Notes {
+				notes = append(notes, w.mixNote(n))
+			}
+			t.Rows = append(t.Rows, []string{w.outcomeTitle(m.Model.Outcome), followed(notes...)})
 		}
 	}
 	if len(t.Rows) == 0 {
 		return nil
 	}
 	return t
+}
+
+// mixNote is a note on a model with the names of columns and codes in words.
+func (w words) mixNote(text string) string {
+	if a, ok := w.Told("finding.note.rare_level", text); ok {
+		return w.Say("mix.rare", "term", sentenceCase(w.term(a["term"])), "level", w.value(a["term"], a["level"]), "n", wholeNumber(a["n"]), "events", wholeNumber(a["events"]), "other", w.value(a["term"], a["other"]))
+	}
+	if a, ok := w.Told("finding.note.unknown_level", text); ok {
+		return w.Say("mix.unknown", "term", sentenceCase(w.term(a["term"])), "level", w.value(a["term"], a["level"]), "n", wholeNumber(a["n"]), "other", w.value(a["term"], a["other"]))
+	}
+	if a, ok := w.Told("finding.note.dropped", text); ok {
+		term, level, _ := strings.Cut(a["term"], "=")
+		return w.Say("mix.dropped", "term", sentenceCase(w.term(term)), "level", w.levelOr(term, level))
+	}
+	return w.found(text)
+}
+
+// levelOr is a level in words, "none" where a note names none.
+func (w words) levelOr(term, level string) string {
+	if level == "" {
+		return "none"
+	}
+	return w.value(term, level)
+}
+
+// wholeNumber reads a whole number that a note spells out; notes are ours, so it always reads.
+func wholeNumber(text string) int64 {
+	n, _ := strconv.ParseInt(text, 10, 64)
+	return n
 }
 
 func (w words) mixLevels(all []review.MixFit) *table {

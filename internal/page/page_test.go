@@ -100,7 +100,7 @@ func TestUnansweredQuestionsAreAbsent(t *testing.T) {
 	for _, id := range []string{"since", "habits", "measurements", "zones", "apart", "thought", "steady", "change", "know", "records", "open", "lesions", "casemix"} {
 		assert.NotContains(t, page, `id="`+id+`"`)
 	}
-	assert.Contains(t, page, "Too few to tell: 1 dentures")
+	assert.Contains(t, page, "Too few to tell: 1 denture.")
 	assert.NotContains(t, page, "invented")
 }
 

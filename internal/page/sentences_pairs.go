@@ -46,12 +46,15 @@ func (w words) paired(p review.Pair) string {
 	}
 	args := []any{"grade", w.gradeTitle(p.Grade), "who", w.who(p.Habit), "counted", noun, "interval", w.interval(c.Difference), "with", w.figureOf(c.With), "without", w.figureOf(c.Without),
 		"n", c.With.N, "other_n", c.Without.N}
-	if p.Grade == review.NoSign {
-		return w.Say("pair.no_sign", append(args, "difference", w.figureOf(c.Difference))...)
-	}
 	d := c.Difference
-	args = append(args, "amount", w.number(review.Num(math.Abs(float64(d.Value))), decimals(d)), "way", way(d.Value))
-	s := w.Say("pair.differs", args...)
+	amount := w.number(review.Num(math.Abs(float64(d.Value))), decimals(d))
+	nothing := amount == w.number(0, decimals(d)) // nobody has "0.0 fewer"
+	var s string
+	if p.Grade == review.NoSign || nothing {
+		s = w.Say("pair.no_sign", append(args, "difference", w.figureOf(d))...)
+	} else {
+		s = w.Say("pair.differs", append(args, "amount", amount, "way", way(d.Value))...)
+	}
 	if p.Grade == review.Unclear {
 		s = followed(s, w.Say("pair.chance"), w.more(p))
 	}

@@ -53,7 +53,8 @@ func TestStaticPagesForTheBrowser(t *testing.T) {
 		for _, m := range titles {
 			assert.Contains(t, page, `role="img" aria-label="`+m[1]+`"><title>`, name)
 		}
-		assert.Equal(t, len(titles), strings.Count(page, `<svg class="still"`), name)
+		assert.Equal(t, len(titles), strings.Count(page, `<svg class="still broad"`), name)
+		assert.Equal(t, len(titles), strings.Count(page, `<svg class="still narrow"`), name)
 		if with[name] != "" {
 			assert.Equal(t, strings.Count(ours(with[name]), "<table"), strings.Count(page, "<table"), name)
 		}
@@ -84,7 +85,9 @@ func TestStaticPagesInABrowser(t *testing.T) {
 			for _, width := range []int64{360, 1280} {
 				require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(width, 900), chromedp.Navigate(address), chromedp.WaitReady(`#cautions`)))
 				assert.Empty(t, seen(t, ctx).Wide, "at %d", width)
-				assert.Zero(t, evaluate[int](t, ctx, `[...document.querySelectorAll('svg.still')].filter(s => s.querySelectorAll('path,circle').length < 3 || s.getBoundingClientRect().height < 50).length`))
+				shown := map[int64]string{360: "narrow", 1280: "broad"}[width]
+				assert.Zero(t, evaluate[int](t, ctx, `[...document.querySelectorAll('svg.still')].filter(s => s.querySelectorAll('path,circle').length < 3 || (getComputedStyle(s).display !== 'none') !== s.classList.contains('`+shown+`')).length`), "one picture of each chart is shown at %d", width)
+				assert.Zero(t, evaluate[int](t, ctx, `[...document.querySelectorAll('svg.still.`+shown+`')].filter(s => s.getBoundingClientRect().height < 50 || s.parentNode.scrollWidth > s.parentNode.clientWidth + 1).length`), "a picture does not fit at %d", width)
 				requests, errors := h.take()
 				assert.Equal(t, []string{address}, requests)
 				assert.Empty(t, errors)

@@ -70,6 +70,7 @@ func TestTablesSortByKeyboardInABrowser(t *testing.T) {
 	evaluate[any](t, ctx, `document.querySelector('#`+figure+` summary').focus(); null`)
 	press(t, ctx, kb.Enter)
 	assert.True(t, evaluate[bool](t, ctx, `document.querySelector('#`+figure+` details').open`))
+	require.NoError(t, chromedp.Do(ctx, chromedp.WaitReady(`#`+figure+` .tools button`)))
 	press(t, ctx, kb.Tab)
 	assert.Equal(t, "Copy this table", evaluate[string](t, ctx, `document.activeElement.textContent`))
 	press(t, ctx, kb.Tab) // the region that scrolls

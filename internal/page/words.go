@@ -95,7 +95,7 @@ func (w words) value(dimension, code string) string {
 		return w.Say("word.not_recorded")
 	case dimension == "site" || dimension == "clinician":
 		return isolated(code)
-	case dimension == "ridge_class":
+	case dimension == "ridge_class" && code != "other": // rare classes are counted together as other
 		return w.Say("word.ridge_class", "class", w.codeApart(code))
 	}
 	return w.codeApart(code)

@@ -25,7 +25,7 @@ func (q *asker) zones(ctx context.Context) ([]ZoneCount, error) {
 		}
 		iv, err := stats.PoissonExact(spots, float64(n), q.s.Level)
 		z.Estimate = Estimate{Value: Num(100 * float64(spots) / float64(n)), Low: Num(100 * iv.Low), High: Num(100 * iv.High), Level: q.s.Level,
-			N: n, Events: spots, Unit: "per 100 dentures", Method: "count over dentures delivered, exact Poisson limits; spots of one patient counted as independent", Query: "zones", Warnings: cautions(stats.PoissonExactWarnings(spots))}
+			N: n, Events: spots, Unit: "per 100 dentures", Method: "count over dentures delivered, exact Poisson limits; spots of one patient counted as independent", Query: "zones", TooFew: q.tooFew(n), Warnings: cautions(stats.PoissonExactWarnings(spots))}
 		out = append(out, z)
 		return err
 	})
@@ -116,6 +116,9 @@ func (q *asker) openCases(ctx context.Context, most int) ([]OpenCase, error) {
 
 // lesions lists places that stayed sore without a recorded review.
 func (q *asker) lesions(ctx context.Context) ([]Lesion, error) {
+	if err := q.spotsSeen(ctx); err != nil {
+		return nil, err
+	}
 	out := []Lesion{}
 	err := q.each(ctx, "lesions", func(rows *sql.Rows) error {
 		var l Lesion

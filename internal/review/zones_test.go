@@ -124,3 +124,22 @@ func TestZonesByHabitAreForTheStrongest(t *testing.T) {
 	}
 	assert.NotEmpty(t, f.ZonesByHabit)
 }
+
+// A map of the sore places of a handful of dentures would be a list of their accidents.
+func TestPlacesOfFewDenturesAreTooFewToTell(t *testing.T) {
+	a, err := txtar.ParseFile("../../testdata/audit/zones.txt")
+	require.NoError(t, err)
+	st, s, ctx := loaded(t, 1, bundleOf(t, a)), DefaultSettings(), context.Background()
+	for least, said := range map[int64]string{5: "", 6: "Too few to tell: 5 followed, 6 or more are needed."} {
+		s.MinDentures = least
+		q, err := newAsker(ctx, st, s)
+		require.NoError(t, err)
+		all, err := q.zones(ctx)
+		require.NoError(t, err)
+		require.NoError(t, q.c.Close())
+		require.NotEmpty(t, all)
+		for _, z := range all {
+			assert.Equal(t, said, z.Estimate.TooFew)
+		}
+	}
+}

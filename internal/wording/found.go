@@ -62,6 +62,26 @@ func (c *Catalogue) Found(text string, groups ...string) (string, bool) {
 	return text, false
 }
 
+// Told takes an English text apart by the message that it reads like: what stands in place
+// of each argument, as it stands. It reports false where the text does not read so.
+func (c *Catalogue) Told(key, text string) (map[string]string, bool) {
+	c.finder.once.Do(c.index)
+	at := slices.IndexFunc(c.finder.pattern, func(p pattern) bool { return p.key == key })
+	if at < 0 {
+		return nil, false
+	}
+	p := c.finder.pattern[at]
+	parts := p.text.FindStringSubmatch(text)
+	if parts == nil {
+		return nil, false
+	}
+	args := map[string]string{}
+	for i, name := range p.names {
+		args[name] = parts[i+1]
+	}
+	return args, true
+}
+
 func (c *Catalogue) keep(of known, found string) string {
 	c.finder.known.Store(of, found)
 	return found
@@ -71,8 +91,9 @@ func (c *Catalogue) keep(of known, found string) string {
 // told by its text and is passed over.
 func (c *Catalogue) index() {
 	c.finder.exact = map[string][]string{}
-	for _, key := range c.source.Keys() {
-		m := c.source.messages[key]
+	source := cmp.Or(c.source, c)
+	for _, key := range source.Keys() {
+		m := source.messages[key]
 		if len(m) == 1 && m[0].arg == "" {
 			c.finder.exact[m[0].text] = append(c.finder.exact[m[0].text], key)
 			continue

@@ -9,6 +9,7 @@
   var printing = false; // paper sets rows closer
   var PAPER = 676; // the width of A4 between its margins, which Letter exceeds
   var SHEET = 880; // the height of a chart that fits a sheet of A4 or Letter
+  var WORDY = 190; // about what a figure's title, sentence, caption and folded table take
   var NARROW = 480; // below this width a row's figure stands under its name
   var FONT = 'system-ui, Segoe UI, Helvetica Neue, Arial, sans-serif'; // without quotation marks, which the library writes into attributes as they are
 
@@ -70,7 +71,6 @@
     // band: the area between low and high, drawn once. value: [x, low, high].
     band: function (data, series) {
       return function (params, api) {
-        if (params.dataIndex !== 0) { return { type: 'group', children: [] }; }
         var up = [], down = [], step = series.step === 'end';
         data.forEach(function (d, i) {
           var hi = api.coord([d.value[0], d.value[2]]), lo = api.coord([d.value[0], d.value[1]]);
@@ -80,15 +80,22 @@
         return { type: 'polygon', shape: { points: up.concat(down.reverse()) }, style: { fill: series.color || SERVICE, opacity: 0.16 }, silent: true };
       };
     },
-    // tags: a name written beside a point. value: [x, y, side, above or below], the last
-    // two 1 or -1: right or left of it, above or below it.
+    // tags: a curve's name at the right edge, after a piece of its line, at the height
+    // where the curve ends; names that would touch move apart.
+    // value: [x, y, colour, width, whether dashed].
     tags: function (data) {
+      var LEAD = 16;
       return function (params, api) {
-        var d = data[params.dataIndex], p = api.coord(d.value), box = params.coordSys, right = d.value[2] > 0;
-        var room = 8 * d.name.length + 10;
-        if (right && p[0] + room > box.x + box.width) { right = false; }
-        if (!right && p[0] - room < box.x) { right = true; }
-        return text(d.name, right ? p[0] + 8 : p[0] - 8, p[1] - 11 * d.value[3], { align: right ? 'left' : 'right', stroke: '#fff', lineWidth: 3 });
+        var box = params.coordSys, right = box.x + box.width;
+        var places = data.map(function (d, i) { return { at: i, y: api.coord(d.value)[1] }; }).sort(function (a, b) { return a.y - b.y; });
+        places.forEach(function (p, i) { if (i > 0) { p.y = Math.max(p.y, places[i - 1].y + LEAD); } });
+        var past = places[places.length - 1].y - (box.y + box.height);
+        if (past > 0) { places.forEach(function (p) { p.y -= past; }); }
+        var d = data[params.dataIndex], y = places.filter(function (p) { return p.at === params.dataIndex; })[0].y;
+        return { type: 'group', children: [
+          line(right + 4, y, right + 24, y, { stroke: d.value[2], lineWidth: d.value[3], lineDash: d.value[4] ? [5, 3] : null }),
+          text(d.name, right + 28, y)
+        ] };
       };
     }
   };
@@ -125,46 +132,69 @@
       if (s.type !== 'custom') { return; }
       var drawing = known(drawings, s.renderItem);
       if (!drawing) { throw new Error('no drawing of that name'); }
+      var once = s.renderItem === 'band';
       s.renderItem = drawing(s.data, s);
+      if (once) { s.data = s.data.slice(0, 1); } // the library asks for a drawing per item
       s.clip = false;
     });
     return option;
   }
 
-  // Where no page is, as in the interpreter that draws still pictures, only this is wanted.
-  if (typeof document === 'undefined') { window.afterfitPrepare = prepare; return; }
-
   // tall is the height a chart wants: rows need a second line of text where it is narrow.
-  function tall(box, option, width) {
+  function tall(high, option, width) {
     var rows = 0;
     option.series.forEach(function (s) { if (s.rows || s.renderItem === 'rows') { s.rows = true; rows = s.data.length; } });
-    var high = Number(box.getAttribute('data-height'));
     if (printing && rows === 0) { return 0.75 * high; }
     if (printing && width > PAPER / 2) { high = Math.min(high, SHEET); }
     return high + (width - 22 < NARROW ? (printing ? 2 : 17) * rows : 0);
   }
 
-  var root = document.documentElement, boxes = document.querySelectorAll('[data-chart]'), charts = [];
-  boxes.forEach(function (box) {
-    var source = document.getElementById(box.getAttribute('data-chart'));
-    var option = JSON.parse(source.textContent);
-    box.style.height = tall(box, option, box.clientWidth) + 'px';
-    var chart = window.echarts.init(box, null, { renderer: 'svg' });
-    chart.setOption(prepare(option));
-    charts.push({ box: box, chart: chart, option: option });
-    box.setAttribute('data-drawn', 'yes');
-  });
+  // Where no page is, as in the interpreter that draws still pictures, only this is wanted.
+  if (typeof document === 'undefined') { window.afterfitPrepare = prepare; window.afterfitTall = tall; return; }
 
-  // fit draws every chart for the width it has, or for the widths of paper, which the
-  // page does not have before it is printed.
-  function fit(paper) {
-    charts.forEach(function (c) {
-      var half = c.box.closest('.half'), width = paper ? half ? PAPER / 2 - 12 : PAPER : c.box.clientWidth;
-      c.box.style.height = tall(c.box, c.option, width) + 'px';
-      c.chart.resize(paper ? { width: width } : { width: 'auto' });
+  var root = document.documentElement, boxes = document.querySelectorAll('[data-chart]'), charts = [];
+
+  // room is the width that a chart has, which is its figure's, or will have on paper. The
+  // browser knows a figure's width also where it has not laid its content out yet.
+  function room(figure, paper) { return paper ? figure.classList.contains('half') ? PAPER / 2 - 12 : PAPER : figure.clientWidth; }
+
+  // sized gives charts their width and height. All widths are read before anything is
+  // written: each look at a width after a change would lay the whole page out again. The
+  // library is told both, so that it does not look either.
+  function sized(some, paper) {
+    some.forEach(function (c) { c.width = room(c.figure, paper); });
+    some.forEach(function (c) {
+      c.height = tall(Number(c.box.getAttribute('data-height')), c.option, c.width);
+      c.box.style.height = c.height + 'px';
+      c.figure.style.containIntrinsicHeight = 'auto ' + (c.height + WORDY) + 'px';
+    });
+  }
+
+  // draw draws charts for the first time, or again for the width they have now.
+  function draw(some, paper) {
+    sized(some, paper);
+    some.forEach(function (c) {
+      if (c.chart) { c.chart.resize({ width: c.width, height: c.height }); } else {
+        c.chart = window.echarts.init(c.box, null, { renderer: 'svg', width: c.width, height: c.height });
+        c.chart.setOption(prepare(c.option));
+        c.box.setAttribute('data-drawn', 'yes');
+      }
       if (paper) { c.chart.getZr().flush(); } // no frame follows before the page is printed
     });
   }
+
+  function folded(element) { return element.closest('details:not([open])') !== null; }
+
+  boxes.forEach(function (box) {
+    charts.push({ box: box, figure: box.closest('figure'), option: JSON.parse(document.getElementById(box.getAttribute('data-chart')).textContent) });
+  });
+  // What is folded away is drawn when it is opened.
+  var shown = charts.filter(function (c) { return !folded(c.box); });
+  draw(shown);
+
+  // fit draws every chart for the width it has, or for the widths of paper, which the
+  // page does not have before it is printed.
+  function fit(paper) { draw(charts.filter(function (c) { return c.chart || paper; }), paper); }
   window.addEventListener('resize', function () { fit(printing); });
 
   // Tables: a button in each head sorts its column up, down, and back as it was; one
@@ -181,6 +211,19 @@
     return text.replace(/\u2212/g, '-').replace(THOUSANDS, '$1').replace(DECIMAL, '$1.').match(/[+-]?\d+(?:\.\d+)?/g).map(Number);
   }
 
+  // period reads what a cell says as a period: its days, counted roughly, or null.
+  var PERIODS = null;
+  function period(text) {
+    PERIODS = PERIODS || WORDS.periods.split('\n').map(function (p) {
+      return new RegExp('^' + literal(p).replace(literal('{year}'), '(?<year>\\d{4})').replace(literal('{day}'), '(?<day>\\d{1,2})') + '$');
+    });
+    for (var i = 0; i < PERIODS.length; i++) {
+      var m = text.match(PERIODS[i]), month = i < 4 ? 3 * i : (i - 4) % 12;
+      if (m) { return 372 * Number(m.groups.year) + 31 * month + Number(m.groups.day || 0); }
+    }
+    return null;
+  }
+
   function said(cell) { return cell.textContent.replace(/[\u2066-\u2069]/g, '').trim(); }
 
   // order compares two cells of a column that holds numbers, or of one that holds words.
@@ -195,15 +238,16 @@
   // sort puts the rows in order; cells without a figure come last both ways, and rows
   // that are equal keep their first order.
   function sort(table, column, numeric, direction) {
+    var dated = !numeric && table.rows.every(function (row) { var text = said(row.cells[column]); return text === '' || period(text) !== null; });
     var rows = table.rows.map(function (row, i) {
       var text = said(row.cells[column]);
-      return { row: row, at: i, text: text, numbers: numeric ? numbers(text) : null };
+      return { row: row, at: i, text: text, numbers: numeric ? numbers(text) : dated && text !== '' ? [period(text)] : null };
     });
     function blank(r) { return numeric ? r.numbers === null : r.text === '' || r.text === '–'; }
     rows.sort(function (a, b) {
       if (direction === 'none') { return a.at - b.at; }
       if (blank(a) || blank(b)) { return blank(a) - blank(b) || a.at - b.at; }
-      return (direction === 'descending' ? -1 : 1) * order(a, b, numeric) || a.at - b.at;
+      return (direction === 'descending' ? -1 : 1) * order(a, b, numeric || dated) || a.at - b.at;
     });
     rows.forEach(function (r) { table.body.appendChild(r.row); });
   }
@@ -212,15 +256,14 @@
 
   function sortable(table) {
     table.heads.forEach(function (head, column) {
-      var texts = table.rows.map(function (row) { return said(row.cells[column]); }), button = document.createElement('button');
-      var numeric = head.classList.contains('num') && texts.some(numbers);
+      var button = document.createElement('button');
       button.type = 'button';
       button.className = 'sort';
       while (head.firstChild) { button.appendChild(head.firstChild); }
       head.appendChild(button);
       head.setAttribute('aria-sort', 'none');
       button.addEventListener('click', function () {
-        var direction = NEXT[head.getAttribute('aria-sort')];
+        var direction = NEXT[head.getAttribute('aria-sort')], numeric = head.classList.contains('num') && table.rows.some(function (row) { return numbers(said(row.cells[column])); });
         table.heads.forEach(function (h) { h.setAttribute('aria-sort', 'none'); });
         head.setAttribute('aria-sort', direction);
         sort(table, column, numeric, direction);
@@ -276,12 +319,21 @@
     fold.insertBefore(bar, fold.querySelector('.scroll'));
   }
 
-  document.querySelectorAll('details table').forEach(function (element) {
-    var body = element.tBodies[0];
-    var table = { body: body, rows: Array.prototype.slice.call(body.rows), heads: Array.prototype.slice.call(element.tHead.rows[0].cells) };
-    if (table.rows.length > 1) { sortable(table); }
-    copyable(element, element.closest('details'));
-  });
+  // ready gives a fold its buttons and charts when it is first open.
+  function ready(fold) {
+    fold.querySelectorAll('table:not([data-ready])').forEach(function (element) {
+      if (folded(element)) { return; }
+      var body = element.tBodies[0];
+      var table = { body: body, rows: Array.prototype.slice.call(body.rows), heads: Array.prototype.slice.call(element.tHead.rows[0].cells) };
+      element.setAttribute('data-ready', 'yes');
+      if (table.rows.length > 1) { sortable(table); }
+      copyable(element, element.closest('details'));
+    });
+    draw(charts.filter(function (c) { return !c.chart && fold.contains(c.box) && !folded(c.box); }));
+  }
+
+  document.querySelectorAll('details[open]').forEach(ready);
+  document.addEventListener('toggle', function (event) { if (event.target.open && !printing) { ready(event.target); } }, true);
 
   // On a small screen an open list of contents would hide the page under itself.
   var contents = document.querySelector('.contents details');
@@ -340,6 +392,9 @@
   window.addEventListener('beforeprint', toPaper);
   window.addEventListener('afterprint', toScreen);
 
-  root.setAttribute('data-charts', charts.length + ' of ' + boxes.length);
+  root.setAttribute('data-charts', document.querySelectorAll('[data-drawn]').length + ' of ' + shown.length);
   root.setAttribute('data-done', 'yes');
+
+  // When nothing else is to do, what is far from the screen is laid out too.
+  (window.requestIdleCallback || window.setTimeout)(function () { document.getElementById('main').removeAttribute('data-opening'); });
 })();

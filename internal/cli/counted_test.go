@@ -1,0 +1,33 @@
+package cli
+
+import (
+	"os"
+	"path/filepath"
+	"regexp"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestCounted(t *testing.T) {
+	assert.Equal(t, "0 cases", counted(0, "case", "cases"))
+	assert.Equal(t, "1 case", counted(int64(1), "case", "cases"))
+	assert.Equal(t, "4000 cases", counted(4000, "case", "cases"))
+}
+
+// A count before a noun goes through counted, so that the terminal never says "1 cases".
+func TestCountsAgreeWithTheirNouns(t *testing.T) {
+	bare := regexp.MustCompile(`%d (cases|rows|dentures|patients|loads|summaries|audits|blanks|values|clinicians|repeats)\b`)
+	require.Regexp(t, bare, "%d cases")
+	files, err := filepath.Glob("*.go")
+	require.NoError(t, err)
+	for _, name := range files {
+		if name == "counted_test.go" {
+			continue
+		}
+		source, err := os.ReadFile(name)
+		require.NoError(t, err)
+		assert.Empty(t, bare.FindAllString(string(source), -1), name)
+	}
+}
