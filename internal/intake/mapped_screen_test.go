@@ -12,6 +12,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"afterfit/internal/bundle"
+	"afterfit/internal/mapping"
 	"afterfit/internal/privacy"
 	"afterfit/internal/store"
 )
@@ -223,4 +225,16 @@ func TestAMappingClears(t *testing.T) {
 		assert.ErrorContains(t, err, want)
 		assert.ErrorContains(t, err, "list.toml:")
 	}
+}
+
+// TestAFindingInWhatAMappingMadeNamesTheExport: its file has no column by the contract's name.
+func TestAFindingInWhatAMappingMadeNamesTheExport(t *testing.T) {
+	visits, _ := bundle.Find("visits")
+	cases, _ := bundle.Find("cases")
+	l := &loader{stages: []*stage{{t: visits, sheet: &Sheet{Turned: &mapping.Table{Words: []map[string]string{{"visit_id": "Nr + Tag"}, {"visit_id": "Id"}, {"visit_id": "Id"}}}}}, {t: cases, sheet: &Sheet{}}}}
+	found := []privacy.Finding{{Table: "visits", Column: "visit_id", Remedy: "leave it out"}, {Table: "visits", Column: "day", Remedy: "leave it out"}, {Table: "cases", Column: "case_id"}}
+	worded := l.inWords(found)
+	assert.Equal(t, []string{"Nr + Tag or Id", "day", "case_id"}, []string{worded[0].Column, worded[1].Column, worded[2].Column})
+	assert.Equal(t, `leave it out, or change what the mapping makes of it; it is table "visits", column "visit_id" to clear`, worded[0].Remedy)
+	assert.Equal(t, "visit_id", found[0].Column, "what the result and the ledger say stays")
 }
