@@ -126,7 +126,7 @@ func (q *asker) dentures(ctx context.Context) (*dentures, error) {
 	if err := r.read(ctx); err != nil {
 		return nil, err
 	}
-	if err := r.d.fallDue(q); err != nil {
+	if err := r.d.fallDue(ctx, q); err != nil {
 		return nil, err
 	}
 	q.all = r.d
@@ -135,8 +135,11 @@ func (q *asker) dentures(ctx context.Context) (*dentures, error) {
 
 // fallDue counts the events of every outcome within its window, and finds by day what
 // share of them had fallen due, as outcomeSheet says.
-func (d *dentures) fallDue(q *asker) error {
-	for _, c := range q.outcomeColumns() {
+func (d *dentures) fallDue(ctx context.Context, q *asker) error {
+	columns := q.outcomeColumns()
+	d.outcomes = make([]denturesOutcome, len(columns))
+	return onAllCores(ctx, len(columns), func(k int) (err error) {
+		c := columns[k]
 		o := denturesOutcome{outcomeColumn: c, y: make([]int32, d.n), day: make([]uint16, d.n)}
 		ends, events := make([]int64, c.Days+1), make([]int64, c.Days+1)
 		if c.Once {
@@ -153,13 +156,10 @@ func (d *dentures) fallDue(q *asker) error {
 				left, happened = append(left, stats.DayCount{Day: day, N: ends[day]}), append(happened, stats.DayCount{Day: day, N: events[day]})
 			}
 		}
-		var err error
-		if o.share, err = dueShares(left, happened, c.Days); err != nil {
-			return err
-		}
-		d.outcomes = append(d.outcomes, o)
-	}
-	return nil
+		o.share, err = dueShares(left, happened, c.Days)
+		d.outcomes[k] = o
+		return err
+	})
 }
 
 // often counts an outcome that recurs, which does not end the time at risk.

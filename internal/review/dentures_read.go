@@ -11,6 +11,7 @@ import (
 	"math/bits"
 	"slices"
 	"strconv"
+	"sync"
 
 	"afterfit/internal/habit"
 	"afterfit/queries"
@@ -77,7 +78,9 @@ func (r *dentureReader) read(ctx context.Context) error {
 	if err := r.sort(words[0]); err != nil {
 		return err
 	}
-	r.unpack(words, levels)
+	if err := r.unpack(ctx, words, levels); err != nil {
+		return err
+	}
 	if err := r.readEvents(ctx); err != nil {
 		return err
 	}
@@ -202,52 +205,61 @@ func (r *dentureReader) sort(keys []int64) error {
 }
 
 // unpack takes the fields out of the whole numbers.
-func (r *dentureReader) unpack(words [][]int64, levels map[string][]string) {
+func (r *dentureReader) unpack(ctx context.Context, words [][]int64, levels map[string][]string) error {
 	at := make([]int32, r.d.n) // the row of each denture in the order read
 	for i, k := range words[0] {
 		at[i] = r.d.rows[k&math.MaxInt32]
 	}
-	for _, f := range r.fields {
-		each := func(put func(row int32, v int64)) {
+	var mu sync.Mutex // of the maps
+	err := sideBySide(ctx, r.fields, func(f denturesField) error {
+		keep := r.column(f, levels, func(put func(row int32, v int64)) {
 			for i, w := range words[f.word] {
 				put(at[i], w/f.Times&(1<<f.width-1))
 			}
-		}
-		switch f.Kind {
-		case "habit", "filled", "five":
-			into := make([]uint8, r.d.n)
-			each(func(row int32, v int64) { into[row] = uint8(v) })
-			r.keep(f, into)
-		case "value":
-			into := make([]int32, r.d.n)
-			each(func(row int32, v int64) {
-				if into[row] = noValue; v != f.Most {
-					into[row] = int32(v - valueZero)
-				}
-			})
-			r.d.values[f.Name] = into
-		case "left":
-			r.d.left = make([]uint16, r.d.n)
-			each(func(row int32, v int64) { r.d.left[row] = uint16(v) })
-		default:
-			of := make([]uint32, r.d.n)
-			each(func(row int32, v int64) { of[row] = uint32(v) })
-			r.d.codes[f.Name] = newCodes(of, f.levels(levels))
-		}
-	}
+		})
+		mu.Lock()
+		defer mu.Unlock()
+		keep()
+		return nil
+	})
 	r.d.codes["year"] = r.d.codes["quarter"].cut(4)
+	return err
 }
 
-// keep puts a column of very small numbers where it belongs.
-func (r *dentureReader) keep(f denturesField, column []uint8) {
+// column makes a field's column of the values that each hands on, and returns what puts
+// it where it belongs.
+func (r *dentureReader) column(f denturesField, levels map[string][]string, each func(put func(row int32, v int64))) (keep func()) {
 	switch f.Kind {
-	case "filled":
-		r.d.filled = column
-	case "five":
-		r.d.onFive = column
-	default:
-		r.d.habits[f.Name] = column
+	case "habit", "filled", "five":
+		into := make([]uint8, r.d.n)
+		each(func(row int32, v int64) { into[row] = uint8(v) })
+		return func() {
+			switch f.Kind {
+			case "filled":
+				r.d.filled = into
+			case "five":
+				r.d.onFive = into
+			default:
+				r.d.habits[f.Name] = into
+			}
+		}
+	case "value":
+		into := make([]int32, r.d.n)
+		each(func(row int32, v int64) {
+			if into[row] = noValue; v != f.Most {
+				into[row] = int32(v - valueZero)
+			}
+		})
+		return func() { r.d.values[f.Name] = into }
+	case "left":
+		into := make([]uint16, r.d.n)
+		each(func(row int32, v int64) { into[row] = uint16(v) })
+		return func() { r.d.left = into }
 	}
+	of := make([]uint32, r.d.n)
+	each(func(row int32, v int64) { of[row] = uint32(v) })
+	c := newCodes(of, f.levels(levels))
+	return func() { r.d.codes[f.Name] = c }
 }
 
 // levels are the names of what a field's numbers from 1 stand for.

@@ -2,6 +2,7 @@ package review
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"math"
 	"slices"
@@ -20,7 +21,7 @@ type habitSeries map[int]stats.Period
 // habitPeriods counts every habit's course, in the habit's own unit, for all together and
 // for each site. A case is counted by one of its dentures: the upper, or the lower where
 // there is no upper.
-func (d *mixData) habitPeriods(kind string) (out map[string]map[groupKey]habitSeries, first, last int, err error) {
+func (d *mixData) habitPeriods(ctx context.Context, kind string) (out map[string]map[groupKey]habitSeries, first, last int, err error) {
 	out, first, last = map[string]map[groupKey]habitSeries{}, math.MaxInt, math.MinInt
 	number := make([]int, len(d.places))
 	for i, p := range d.places {
@@ -28,38 +29,51 @@ func (d *mixData) habitPeriods(kind string) (out map[string]map[groupKey]habitSe
 			return nil, 0, 0, err
 		}
 	}
-	for _, h := range habit.Catalogue {
-		assessed, present := make([]int64, len(d.places)), make([]int64, len(d.places))
-		seen := make([]bool, len(d.places))
-		for i, side := range d.d.habits[h.Column()] {
-			place := d.cells[d.cell[i]].place
-			if place < 0 || h.Unit == habit.Case && !d.d.leads(i) {
-				continue
-			}
-			seen[place] = true
-			if side != notAssessable {
-				assessed[place], present[place] = assessed[place]+1, present[place]+int64(side)
-			}
+	courses := make([]map[groupKey]habitSeries, len(habit.Catalogue))
+	err = onAllCores(ctx, len(courses), func(i int) error {
+		courses[i] = d.habitCourse(habit.Catalogue[i], number)
+		return nil
+	})
+	for i, by := range courses {
+		if len(by) == 0 {
+			continue
 		}
-		by := map[groupKey]habitSeries{}
-		for i, p := range d.places {
-			if !seen[i] {
-				continue
-			}
-			first, last = min(first, number[i]), max(last, number[i])
-			for _, k := range []groupKey{{"all", "all"}, {"site", p.site}} {
-				if by[k] == nil {
-					by[k] = habitSeries{}
-				}
-				s := by[k][number[i]]
-				by[k][number[i]] = stats.Period{Events: s.Events + float64(present[i]), Size: s.Size + float64(assessed[i])}
-			}
-		}
-		if len(by) > 0 {
-			out[h.ID] = by
+		out[habit.Catalogue[i].ID] = by
+		for at := range by[groupKey{"all", "all"}] {
+			first, last = min(first, at), max(last, at)
 		}
 	}
-	return out, first, last, nil
+	return out, first, last, err
+}
+
+// habitCourse counts one habit by place; number gives the period of each place.
+func (d *mixData) habitCourse(h habit.Habit, number []int) map[groupKey]habitSeries {
+	assessed, present := make([]int64, len(d.places)), make([]int64, len(d.places))
+	seen := make([]bool, len(d.places))
+	for i, side := range d.d.habits[h.Column()] {
+		place := d.cells[d.cell[i]].place
+		if place < 0 || h.Unit == habit.Case && !d.d.leads(i) {
+			continue
+		}
+		seen[place] = true
+		if side != notAssessable {
+			assessed[place], present[place] = assessed[place]+1, present[place]+int64(side)
+		}
+	}
+	by := map[groupKey]habitSeries{}
+	for i, p := range d.places {
+		if !seen[i] {
+			continue
+		}
+		for _, k := range []groupKey{{"all", "all"}, {"site", p.site}} {
+			if by[k] == nil {
+				by[k] = habitSeries{}
+			}
+			s := by[k][number[i]]
+			by[k][number[i]] = stats.Period{Events: s.Events + float64(present[i]), Size: s.Size + float64(assessed[i])}
+		}
+	}
+	return by
 }
 
 // leads reports whether denture i stands for its case.
@@ -68,8 +82,8 @@ func (d *dentures) leads(i int) bool { return d.no[i]%2 == 1 || d.row(int64(d.no
 // habitsOverTime charts the share with each habit by period of records: every habit
 // for all together, and those named for each site as well. What is on a record is
 // known at once, so no period is too early to judge.
-func (q *asker) habitsOverTime(d *mixData, kind string, bySite []string) ([]TimeChart, error) {
-	counts, first, last, err := d.habitPeriods(kind)
+func (q *asker) habitsOverTime(ctx context.Context, d *mixData, kind string, bySite []string) ([]TimeChart, error) {
+	counts, first, last, err := d.habitPeriods(ctx, kind)
 	if err != nil {
 		return nil, err
 	}

@@ -29,15 +29,19 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 	if err != nil {
 		return err
 	}
+	fits, expectations := make([]*MixFit, len(q.counted())), make([]*mixExpected, len(q.counted()))
+	step := q.steps("case mix", len(fits))
+	err = onAllCores(ctx, len(fits), func(i int) (err error) {
+		defer step()
+		fits[i], expectations[i], err = q.mixFit(d, q.counted()[i])
+		return err
+	})
+	if err != nil {
+		return err
+	}
 	for i, c := range q.counted() {
-		q.atStep("case mix, units and charts", i, len(q.counted())+1)
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		fit, expected, err := q.mixFit(d, c)
-		if err != nil {
-			return err
-		}
+		q.atStep("units and charts", i, len(fits)+1)
+		fit, expected := fits[i], expectations[i]
 		if fit == nil {
 			continue
 		}
@@ -59,7 +63,7 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 			return err
 		}
 	}
-	q.atStep("case mix, units and charts", len(q.counted()), len(q.counted())+1)
+	q.atStep("units and charts", len(fits), len(fits)+1)
 	if f.Changes, err = q.finishChanges(d, changes); err != nil {
 		return err
 	}
@@ -67,7 +71,7 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 	for _, c := range changes {
 		moved = append(moved, c.What)
 	}
-	f.HabitTimes, err = q.habitsOverTime(d, kind, moved)
+	f.HabitTimes, err = q.habitsOverTime(ctx, d, kind, moved)
 	return err
 }
 
