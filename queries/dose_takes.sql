@@ -1,10 +1,15 @@
--- Question:   of how many readings is each recorded value the mean?
--- Unit:       one row per number of readings of rest and of occlusion
--- Parameters: none; reads dose_rows, dose_taken
--- Columns:    vdr, vdo (readings by the case's own clinician; 1 where none was written down singly), n (dentures)
--- Order:      vdr, vdo
-SELECT coalesce(t.vdr, 1) AS vdr, coalesce(t.vdo, 1) AS vdo, count(*) AS n
-FROM dose_rows r
-LEFT JOIN dose_taken t USING (denture_no)
-GROUP BY ALL
-ORDER BY vdr, vdo
+-- Question:   how often were rest and occlusion read in the case of each denture?
+-- Unit:       one row per delivered denture whose case has single readings by its own clinician
+-- Parameters: none
+-- Columns:    one whole number: that of the denture times 2^16, the readings of rest times 2^8, and those of occlusion
+-- Order:      none; the reader sorts
+WITH takes AS (
+    SELECT r.case_id, count(*) FILTER (r.measure = 'vdr') AS vdr, count(*) FILTER (r.measure = 'vdo') AS vdo
+    FROM readings r
+    JOIN cases c USING (case_id)
+    WHERE coalesce(r.reader, c.clinician) = c.clinician
+    GROUP BY r.case_id
+)
+SELECT CAST(d.denture_no AS BIGINT) * 65536 + 256 * t.vdr + t.vdo
+FROM linked_coded d
+JOIN takes t USING (case_id)

@@ -43,7 +43,10 @@ func NameOf(text string) Name {
 func (n Name) String() string { return n.text }
 
 // Codes is the type of a column that holds one of a list of codes, kept as a number.
-type Codes struct{ text string }
+type Codes struct {
+	text string
+	list []string
+}
 
 // CodesOf is the type that holds the codes. A code with a quote in it is a mistake of
 // the program, and panics.
@@ -52,8 +55,11 @@ func CodesOf(codes ...string) Codes {
 	if strings.Count(text, "'") != 2*len(codes)-2 {
 		panic(fmt.Sprintf("queries: %q are no codes", codes))
 	}
-	return Codes{"ENUM('" + text + "')"}
+	return Codes{"ENUM('" + text + "')", codes}
 }
+
+// List are the codes in their order: the first is kept as 0.
+func (c Codes) List() []string { return c.list }
 
 func (c Codes) String() string { return c.text }
 

@@ -69,10 +69,16 @@ func rowKey(t bundle.Table) string {
 func flagRows(ctx context.Context, c *sql.Conn, stages []*stage, load int64) (int64, error) {
 	var odd, parts []string
 	for _, g := range stages {
+		if g.kept == 0 {
+			continue
+		}
 		some, flags := g.flagParts(load)
 		if len(flags) > 0 {
 			odd, parts = append(odd, some), append(parts, flags...)
 		}
+	}
+	if len(parts) == 0 {
+		return 0, nil
 	}
 	return exec(ctx, c, "INSERT INTO main.flags WITH "+strings.Join(odd, ", ")+" "+strings.Join(parts, " UNION ALL "))
 }

@@ -41,7 +41,7 @@ func (g *stage) noteAside(ctx context.Context, c *sql.Conn, load int64) error {
 		}
 	}
 	var aside bool
-	if g.empty() {
+	if g.allSound() {
 		return nil
 	}
 	if err := c.QueryRowContext(ctx, "SELECT count(*) > 0 FROM "+g.table()+" WHERE verdict > 0").Scan(&aside); err != nil || !aside {
@@ -110,51 +110,27 @@ func (g *stage) lineOf(rec string) string {
 	return fmt.Sprintf("(SELECT %[1]s + max_by(step, rec) FROM temp.shifts k WHERE k.rec <= %[1]s)", rec)
 }
 
-// settle stores the rows to keep and the table's balance, which it counts from
-// the tables themselves; a balance that does not hold fails the load.
-func (g *stage) settle(ctx context.Context, c *sql.Conn, load, superseded int64) (Balance, error) {
-	b := Balance{Table: g.t.Name, Superseded: superseded}
-	if g.sheet != nil {
-		b.Read = g.sheet.Records + int64(len(g.sheet.Rejected))
-	}
-	if err := g.store(ctx, c, load); err != nil {
-		return b, err
-	}
-	q := fmt.Sprintf(`SELECT (SELECT count(*) FROM main.%[1]s WHERE load_id = %[2]d),
-	(SELECT count(*) FROM main.set_aside WHERE load_id = %[2]d AND table_name = '%[1]s'),
-	(SELECT count(*) FROM %[3]s WHERE verdict = %[4]d)`, g.t.Name, load, g.table(), repeat)
-	if err := c.QueryRowContext(ctx, q).Scan(&b.Kept, &b.SetAside, &b.Repeats); err != nil {
-		return b, err
-	}
-	if !b.Holds() {
-		return b, fmt.Errorf("the balance of %s does not hold: %d rows read, %d kept, %d set aside, %d repeats; nothing was stored", g.t.Name, b.Read, b.Kept, b.SetAside, b.Repeats)
-	}
-	_, err := exec(ctx, c, "INSERT INTO main.balance VALUES (?, ?, ?, ?, ?, ?, ?)", load, g.t.Name, b.Read, b.Kept, b.SetAside, b.Repeats, b.Superseded)
-	return b, err
-}
-
 // store brings the rows to keep into the store, in one statement: where an INSERT without
 // rows came before in the same transaction, DuckDB loses those of a large one.
 func (g *stage) store(ctx context.Context, c *sql.Conn, load int64) error {
-	kept := int64(0)
 	if !g.empty() {
-		if err := c.QueryRowContext(ctx, "SELECT count(*) FROM "+g.table()+" WHERE verdict IS NULL").Scan(&kept); err != nil {
+		if err := c.QueryRowContext(ctx, "SELECT count(*) FROM "+g.table()+" WHERE verdict IS NULL").Scan(&g.kept); err != nil {
 			return err
 		}
 	}
 	var parts []string
-	if kept > 0 {
+	if g.kept > 0 {
 		parts = append(parts, fmt.Sprintf("SELECT %s, %d FROM %s WHERE verdict IS NULL", g.columns(), load, g.table()))
 	}
 	if g.direct && g.sound() > 0 {
 		parts = append(parts, g.soundSelect("", fmt.Sprintf(", %d", load)))
-		kept += g.sound()
+		g.kept += g.sound()
 	}
 	if len(parts) == 0 {
 		return nil
 	}
 	n, err := exec(ctx, c, fmt.Sprintf("INSERT INTO main.%s (%s, load_id) %s", g.t.Name, g.columns(), strings.Join(parts, " UNION ALL ")))
-	return g.wasRead(n, kept, err)
+	return g.wasRead(n, g.kept, err)
 }
 
 // firstAside reads the first rows that a load set aside, in the order of the contract and

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"afterfit/internal/bundle"
@@ -246,13 +247,34 @@ func (l *loader) run(ctx context.Context, c *sql.Conn) error {
 		l.res.Unchanged, l.res.LoadID = true, l.seen
 		return errNothingNew
 	}
+	return l.clear(ctx, c)
+}
+
+// clear drops the temporary tables; some hold the cells of people's rows.
+func (l *loader) clear(ctx context.Context, c *sql.Conn) error {
+	var names []string
+	if !l.direct {
+		names = append(names, "gone", "same", "gained", "lost", "held", "content")
+	}
+	if l.someAside() {
+		names = append(names, "shifts", "words")
+	}
 	for _, g := range l.stages {
 		if err := g.drop(ctx, c); err != nil {
 			return err
 		}
 	}
-	_, err := exec(ctx, c, "DROP TABLE IF EXISTS temp.shifts; DROP TABLE IF EXISTS temp.words; DROP TABLE IF EXISTS temp.gone; DROP TABLE IF EXISTS temp.same; DROP TABLE IF EXISTS temp.gained; DROP TABLE IF EXISTS temp.lost; DROP TABLE IF EXISTS temp.held; DROP TABLE IF EXISTS temp.content")
-	return err
+	for _, name := range names {
+		if _, err := exec(ctx, c, "DROP TABLE IF EXISTS temp."+name); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// someAside reports that the load sets rows aside.
+func (l *loader) someAside() bool {
+	return slices.ContainsFunc(l.stages, func(g *stage) bool { return g.asideNoted || g.sheet != nil && len(g.sheet.Rejected) > 0 })
 }
 
 // meet finds out what of the export the store may have, and so how its rows go in:
@@ -307,11 +329,14 @@ func (l *loader) number(ctx context.Context, c *sql.Conn) error {
 
 // stage reads every table into temporary ones, parents first, and types the cells.
 func (l *loader) stage(ctx context.Context, c *sql.Conn) error {
+	judged := slices.ContainsFunc(l.stages, func(g *stage) bool { return !g.empty() })
 	for i, g := range l.stages {
 		l.progress("typing", i)
 		if g.empty() {
-			if err := g.nothing(ctx, c); err != nil {
-				return err
+			if judged { // others may name it
+				if err := g.nothing(ctx, c); err != nil {
+					return err
+				}
 			}
 			continue
 		}
@@ -345,7 +370,7 @@ func (l *loader) unchanged() error {
 func (l *loader) check(ctx context.Context, c *sql.Conn) error {
 	for i, g := range l.stages {
 		l.progress("checking", i)
-		if !g.empty() {
+		if !g.allSound() {
 			for _, step := range []func(context.Context, *sql.Conn) error{g.doubles, g.orphans, g.taken(l.res.Note.Complete)} {
 				if err := step(ctx, c); err != nil {
 					return err
@@ -357,7 +382,10 @@ func (l *loader) check(ctx context.Context, c *sql.Conn) error {
 		}
 	}
 	var err error
-	if l.res.SetAside, l.res.MoreSetAside, err = firstAside(ctx, c, l.res.LoadID, shownFaults); err != nil || l.direct {
+	if l.someAside() {
+		l.res.SetAside, l.res.MoreSetAside, err = firstAside(ctx, c, l.res.LoadID, shownFaults)
+	}
+	if err != nil || l.direct {
 		return err
 	}
 	return l.risk(ctx, c, stagedCases(l.stages))
@@ -383,16 +411,12 @@ func (l *loader) keep(ctx context.Context, c *sql.Conn) error {
 	}
 	for i, g := range l.stages {
 		l.progress("storing", i)
-		b, err := g.settle(ctx, c, l.res.LoadID, moved[g.t.Name])
-		if err != nil {
+		if err := g.store(ctx, c, l.res.LoadID); err != nil {
 			return err
 		}
-		l.res.Balance = append(l.res.Balance, b)
-		some, err := g.outcomes(ctx, c, l.res.LoadID)
-		if err != nil {
-			return err
-		}
-		l.res.Outcomes = append(l.res.Outcomes, some...)
+	}
+	if err := l.settle(ctx, c, moved); err != nil {
+		return err
 	}
 	if err := l.afterwards(ctx, c); err != nil {
 		return err
@@ -410,8 +434,10 @@ func (l *loader) afterwards(ctx context.Context, c *sql.Conn) error {
 	if l.res.Flags, err = flagRows(ctx, c, l.stages, l.res.LoadID); err != nil {
 		return err
 	}
-	if err := reasons(ctx, c, l.res.LoadID, l.res.Outcomes); err != nil {
-		return err
+	if l.someAside() {
+		if err := reasons(ctx, c, l.res.LoadID, l.res.Outcomes); err != nil {
+			return err
+		}
 	}
 	if l.direct {
 		if err := l.risk(ctx, c, storedCases(l.stages)); err != nil {

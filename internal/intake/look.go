@@ -58,7 +58,7 @@ func Look(ctx context.Context, path string) (report *LookReport, err error) {
 		return nil, err
 	}
 	defer func() { _ = closeSource(src) }() // only read from
-	st, err := store.Open(ctx, "", store.Options{TempDir: scratch})
+	st, err := store.Scratch(ctx, store.Options{TempDir: scratch})
 	if err != nil {
 		return nil, err
 	}

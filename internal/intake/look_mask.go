@@ -19,14 +19,17 @@ func screenLook(ctx context.Context, c *sql.Conn, look *mapping.SheetLook) ([]pr
 	for i, text := range look.Totals {
 		look.Totals[i] = privacy.SafeHeader(text)
 	}
+	cols := make([]screened, len(look.Columns))
+	for i := range look.Columns {
+		cols[i] = screened{privacy.Column{Table: look.String(), File: look.String(), Name: headerWord(look.Columns[i].Word)}, "r." + look.Cell(i)}
+	}
+	by, err := screenAll(ctx, c, privacy.Unstated, look.Table(), look.Rows, cols)
+	if err != nil {
+		return nil, err
+	}
 	var all []privacy.Finding
 	for i := range look.Columns {
-		col := &look.Columns[i]
-		what := privacy.Column{Table: look.String(), File: look.String(), Name: headerWord(col.Word)}
-		found, err := screenColumn(ctx, c, privacy.Unstated, what, look.Table()+" r WHERE true", "r."+look.Cell(i))
-		if err != nil {
-			return nil, err
-		}
+		col, found := &look.Columns[i], by[i]
 		for j := range found {
 			found[j].Column = privacy.SafeHeader(col.Word)
 		}

@@ -85,7 +85,7 @@ func openMapped(ctx context.Context, path string, m *mapping.Mapping, scratch st
 
 // inMemory runs f in a database that is forgotten afterwards.
 func inMemory(ctx context.Context, scratch string, f func(context.Context, *sql.Conn) error) (err error) {
-	st, err := store.Open(ctx, "", store.Options{TempDir: scratch})
+	st, err := store.Scratch(ctx, store.Options{TempDir: scratch})
 	if err != nil {
 		return err
 	}

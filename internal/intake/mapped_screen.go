@@ -40,25 +40,28 @@ func (s *rawScreen) sheets(ctx context.Context, c *sql.Conn, raws []mapping.Raw,
 	for _, raw := range raws {
 		p.at("screening", done, total)
 		done += raw.Rows
-		for _, col := range raw.Columns {
-			if err := s.column(ctx, c, raw, col); err != nil {
-				return err
+		cols := make([]screened, len(raw.Columns))
+		for i, col := range raw.Columns {
+			what := privacy.Column{Table: raw.Source, File: raw.String(), Name: headerWord(col.Word), Pseudonym: s.isKey(col)}
+			if what.Table == "" {
+				what.Table = raw.String()
 			}
+			cols[i] = screened{what, "r." + col.Cell}
+		}
+		findings, err := screenAll(ctx, c, s.basis, raw.Table, raw.Rows, cols)
+		if err != nil {
+			return err
+		}
+		for i, col := range raw.Columns {
+			s.column(raw, col, findings[i])
 		}
 		s.titles(raw)
 	}
 	return nil
 }
 
-func (s *rawScreen) column(ctx context.Context, c *sql.Conn, raw mapping.Raw, col mapping.RawColumn) error {
-	what := privacy.Column{Table: raw.Source, File: raw.String(), Name: headerWord(col.Word), Pseudonym: s.isKey(col)}
-	if what.Table == "" {
-		what.Table = raw.String()
-	}
-	findings, err := screenColumn(ctx, c, s.basis, what, raw.Table+" r WHERE true", "r."+col.Cell)
-	if err != nil {
-		return err
-	}
+// column judges the findings of a column by what the mapping makes of it.
+func (s *rawScreen) column(raw mapping.Raw, col mapping.RawColumn, findings []privacy.Finding) {
 	for _, f := range findings {
 		f.Column = privacy.SafeHeader(col.Word)
 		if s.clears(raw, col, f) {
@@ -74,7 +77,6 @@ func (s *rawScreen) column(ctx context.Context, c *sql.Conn, raw mapping.Raw, co
 		}
 		s.found = append(s.found, f)
 	}
-	return nil
 }
 
 // titleWord stands for the lines above a header where a column is named.

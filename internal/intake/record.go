@@ -35,66 +35,11 @@ type ReasonCount struct {
 	Rows   int64  `json:"rows"`
 }
 
-// outcomes counts for every file of a stage what became of its rows, and writes
-// that into the ledger.
-func (g *stage) outcomes(ctx context.Context, c *sql.Conn, load int64) ([]Outcome, error) {
-	if g.sheet == nil {
-		return nil, nil
-	}
-	list, err := g.countFiles(ctx, c)
-	if err != nil {
-		return nil, err
-	}
-	for _, f := range g.sheet.Rejected {
-		i := slices.IndexFunc(list, func(o Outcome) bool { return o.File == f.File })
-		if i < 0 {
-			list, i = append(list, Outcome{File: f.File, Table: g.t.Name}), len(list)
-		}
-		list[i].Made++
-		list[i].SetAside++
-	}
-	for i := range list {
-		o := &list[i]
-		if o.Made != o.Kept+o.SetAside+o.Repeats {
-			return nil, fmt.Errorf("the balance of %s in %s does not hold: %d rows, %d kept, %d set aside, %d repeats; nothing was stored", o.Table, o.File, o.Made, o.Kept, o.SetAside, o.Repeats)
-		}
-		if _, err := exec(ctx, c, "INSERT INTO main.load_rows VALUES (?, ?, ?, ?, ?, ?, ?, ?)", load, o.File, o.Table, o.Made, o.Kept, o.Newer, o.SetAside, o.Repeats); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
-}
-
-func (g *stage) countFiles(ctx context.Context, c *sql.Conn) ([]Outcome, error) {
-	newer, file := "false", "s.file"
+// withSound adds the sound rows that went straight into the store.
+func (g *stage) withSound(list []Outcome) []Outcome {
 	if !g.direct {
-		newer = "s.case_id IN (SELECT case_id FROM temp.gone)"
-		if g.t.Parent == "visits" {
-			newer = "s.visit_id IN (SELECT visit_id FROM temp.st_visits WHERE case_id IN (SELECT case_id FROM temp.gone))"
-		}
+		return list
 	}
-	if !g.turned() {
-		file = store.Quote(g.sheet.File)
-	}
-	rows, err := c.QueryContext(ctx, fmt.Sprintf(`SELECT %s AS file, count(*), count(*) FILTER (s.verdict IS NULL), count(*) FILTER (s.verdict IS NULL AND %s), count(*) FILTER (s.verdict > %d), count(*) FILTER (s.verdict = %d)
-	FROM %s s GROUP BY 1 ORDER BY min(s.rec), 1`, file, newer, repeat, repeat, g.table()))
-	if err != nil {
-		return nil, err
-	}
-	list := []Outcome{}
-	err = each(rows, func() error {
-		o := Outcome{Table: g.t.Name, Reasons: []ReasonCount{}}
-		defer func() { list = append(list, o) }()
-		return rows.Scan(&o.File, &o.Made, &o.Kept, &o.Newer, &o.SetAside, &o.Repeats)
-	})
-	if err == nil && g.direct {
-		list = g.addSoundFiles(list)
-	}
-	return list, err
-}
-
-// addSoundFiles counts the sound rows that went straight into the store.
-func (g *stage) addSoundFiles(list []Outcome) []Outcome {
 	files := g.sheet.Sifted.files
 	if !g.turned() {
 		files = map[string]int64{g.sheet.File: g.sound()}
@@ -142,11 +87,12 @@ func (l *loader) record(ctx context.Context, c *sql.Conn) error {
 	if _, err := exec(ctx, c, "INSERT INTO main.load_notes VALUES (?, ?, ?, ?)", l.res.LoadID, name, sum, l.res.Note.Adds); err != nil {
 		return err
 	}
+	var files [][]any
 	for _, b := range l.files() {
-		if _, err := exec(ctx, c, "INSERT INTO main.load_files VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", l.res.LoadID, b.String(), b.Source, b.Rows, b.Title, b.Header, b.Blank, b.Total, b.Used, b.LeftOut, b.NotMapped,
-			strings.Join(b.Columns, "; ")); err != nil {
-			return err
-		}
+		files = append(files, []any{l.res.LoadID, b.String(), b.Source, b.Rows, b.Title, b.Header, b.Blank, b.Total, b.Used, b.LeftOut, b.NotMapped, strings.Join(b.Columns, "; ")})
+	}
+	if err := insertAll(ctx, c, "load_files", files); err != nil {
+		return err
 	}
 	if l.res.Note.Adds {
 		return nil

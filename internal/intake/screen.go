@@ -82,8 +82,10 @@ func PrivacyFault(f privacy.Finding) Fault {
 // screen looks through the columns of one staged table.
 func (g *stage) screen(ctx context.Context, c *sql.Conn, basis privacy.Basis) ([]privacy.Finding, error) {
 	var wrongRows int64
-	if err := c.QueryRowContext(ctx, "SELECT count(verdict) FROM "+g.table()).Scan(&wrongRows); err != nil {
-		return nil, err
+	if !g.allSound() {
+		if err := c.QueryRowContext(ctx, "SELECT count(verdict) FROM "+g.table()).Scan(&wrongRows); err != nil {
+			return nil, err
+		}
 	}
 	var findings []privacy.Finding
 	for _, col := range g.t.Columns {
@@ -91,6 +93,8 @@ func (g *stage) screen(ctx context.Context, c *sql.Conn, basis privacy.Basis) ([
 		where := "true"
 		switch {
 		case !contains(g.sheet.Header, col.Name):
+			continue
+		case col.Name == g.t.ParentBy && g.allSound():
 			continue
 		case col.Name == g.t.ParentBy: // what the parent has was looked at there
 			where = fmt.Sprintf("NOT r.sure AND NOT EXISTS (SELECT 1 FROM temp.raw_%s p WHERE p.%[2]s = r.%[2]s)", g.t.Parent, col.Name)

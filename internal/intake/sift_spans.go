@@ -55,7 +55,10 @@ func appendShape(shape, text []byte) []byte {
 
 // add takes a cell. Where the column is a key, the index of keys knows whether the
 // value is new.
-func (s *spans) add(cell []byte, isKey, newKey bool) {
+func (s *spans) add(cell []byte, isKey, newKey bool) { s.addRows(cell, 1, isKey, newKey) }
+
+// addRows takes a cell that stands in so many rows.
+func (s *spans) addRows(cell []byte, rows int64, isKey, newKey bool) {
 	s.shape = appendShape(s.shape[:0], cell)
 	p := s.last
 	if p == nil || string(s.shape) != p.shape {
@@ -65,13 +68,13 @@ func (s *spans) add(cell []byte, isKey, newKey bool) {
 		}
 		s.last = p
 	}
-	p.rows++
+	p.rows += rows
 	if !isKey {
 		var n uint32
 		if n, newKey = s.seen.add(cell); newKey {
 			s.rows = append(s.rows, 0)
 		}
-		s.rows[n]++
+		s.rows[n] += rows
 	}
 	if !newKey {
 		return

@@ -35,7 +35,9 @@ type stage struct {
 	adds   bool // rows join what the store has
 	direct bool // sound rows go straight into the store
 
+	staged     bool // there are temporary tables to drop
 	asideNoted bool // rows were set aside, and asideTable has them
+	kept       int64
 }
 
 func (g *stage) rawTable() string { return "temp.raw_" + g.t.Name }
@@ -70,6 +72,7 @@ func (g *stage) read(ctx context.Context, c *sql.Conn) error {
 	default:
 		from, want = g.from(), g.sheet.Records
 	}
+	g.staged = true
 	q := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE raw_%s AS SELECT %s, %s FROM %s", g.t.Name, lead, g.cells(), from)
 	n := int64(0)
 	_, err := exec(ctx, c, q)
@@ -152,7 +155,7 @@ func (g *stage) soundRows() string {
 	return csvRows(g.sheet.Sifted.sound, nil, g.sheet.names(), types)
 }
 
-// soundValues lists the contract's columns of a sound row.
+// soundValues lists the contract's columns of a sound row, by their names.
 func (g *stage) soundValues() string {
 	values := make([]string, len(g.t.Columns))
 	for i, col := range g.t.Columns {
@@ -164,6 +167,7 @@ func (g *stage) soundValues() string {
 		default:
 			values[i] = raw(col.Name)
 		}
+		values[i] += " AS " + col.Name
 	}
 	return strings.Join(values, ", ")
 }
@@ -193,6 +197,7 @@ func (g *stage) cells() string {
 
 // readNothing stands in for a table without rows to be judged.
 func (g *stage) readNothing(ctx context.Context, c *sql.Conn) error {
+	g.staged = true
 	names := append(g.t.Names(), g.sheet.turnedColumns()...)
 	_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE raw_%s (rec BIGINT, sure BOOLEAN, %s VARCHAR)", g.t.Name, strings.Join(names, " VARCHAR, ")))
 	return err
@@ -221,9 +226,26 @@ func (g *stage) empty() bool {
 	return g.sheet == nil || g.sifted() != nil && g.sifted().judged == "" && (g.direct || g.sheet.Records == 0)
 }
 
+// allSound reports that no row of the table needs judging.
+func (g *stage) allSound() bool {
+	return g.sheet == nil || g.sifted() != nil && g.sifted().judged == ""
+}
+
 // judge builds st_T: every row typed, and marked where it breaks a rule. The many
 // finer rules are put only to rows that a coarse one finds wrong.
 func (g *stage) judge(ctx context.Context, c *sql.Conn) error {
+	file := ""
+	if g.turned() {
+		file = ", r." + mapping.FileColumn + " AS file"
+	}
+	if g.allSound() {
+		n := int64(0)
+		_, err := exec(ctx, c, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s AS %s", g.t.Name, g.soundSelect("CAST(NULL AS BIGINT) AS rec, ", ", CAST(NULL AS INTEGER) AS verdict, CAST(NULL AS BIGINT) AS other, true AS sure"+file)))
+		if err == nil {
+			err = c.QueryRowContext(ctx, "SELECT count(*) FROM "+g.table()).Scan(&n)
+		}
+		return g.wasRead(n, g.sound(), err)
+	}
 	g.rules = nil
 	for _, col := range g.t.Columns {
 		g.rules = append(g.rules, cellRules(col)...)
@@ -238,10 +260,6 @@ func (g *stage) judge(ctx context.Context, c *sql.Conn) error {
 	values := make([]string, len(g.t.Columns))
 	for i, col := range g.t.Columns {
 		values[i] = typed(col) + " AS " + col.Name
-	}
-	file := ""
-	if g.turned() {
-		file = ", r." + mapping.FileColumn + " AS file"
 	}
 	q := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE st_%s AS SELECT r.rec, %s, CASE%s WHEN %s THEN %d END AS verdict, CAST(NULL AS BIGINT) AS other, r.sure%s FROM %s r",
 		g.t.Name, strings.Join(values, ", "), g.whenNotTurned(), strings.Join(coarse, "\n OR "), wrong, file, g.rawTable())
@@ -281,6 +299,13 @@ func (g *stage) explain(ctx context.Context, c *sql.Conn) error {
 
 // drop removes the staging tables; they hold the cells of people's rows.
 func (g *stage) drop(ctx context.Context, c *sql.Conn) error {
-	_, err := exec(ctx, c, fmt.Sprintf("DROP TABLE IF EXISTS %s; DROP TABLE IF EXISTS %s; DROP TABLE IF EXISTS %s", g.rawTable(), g.table(), g.asideTable()))
+	if !g.staged {
+		return nil
+	}
+	q := fmt.Sprintf("DROP TABLE IF EXISTS %s; DROP TABLE IF EXISTS %s", g.rawTable(), g.table())
+	if g.asideNoted {
+		q += "; DROP TABLE IF EXISTS " + g.asideTable()
+	}
+	_, err := exec(ctx, c, q)
 	return err
 }

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"math"
+	"sync"
 
 	"afterfit/internal/stats"
 	"afterfit/internal/store"
@@ -27,7 +28,8 @@ type Progress func(stage string, done, total int)
 type asker struct {
 	c        *sql.Conn
 	s        Settings
-	sheet    bool // outcome_sheet stands
+	sheet    bool      // outcome_sheet stands
+	all      *dentures // nil until they are asked for
 	watch    func(statement string) (ended func())
 	spots    bool // zone_spots stands
 	progress Progress
@@ -49,6 +51,23 @@ func newAsker(ctx context.Context, st *store.Store, s Settings) (*asker, error) 
 func (q *asker) atStep(stage string, done, total int) {
 	if q.progress != nil {
 		q.progress(stage, done, total)
+	}
+}
+
+// steps tells of a stage step by step, from any goroutine: call what it returns as each of
+// the total ends. A stage of nothing is not told of.
+func (q *asker) steps(stage string, total int) (ended func()) {
+	var mu sync.Mutex
+	done := 0
+	if total > 0 {
+		q.atStep(stage, 0, total)
+	}
+	return func() {
+		mu.Lock()
+		defer mu.Unlock()
+		if done++; done < total {
+			q.atStep(stage, done, total)
+		}
 	}
 }
 

@@ -2,7 +2,6 @@ package review
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"math"
 	"slices"
@@ -46,15 +45,13 @@ func (q *asker) associations(ctx context.Context, wanted func(habit, outcome str
 		return nil, err
 	}
 	var out []Association
-	for i, r := range asked {
-		q.atStep("habits with and without", i, len(asked)+1)
+	for _, r := range asked {
 		found, err := c.recurrentAssociations(ctx, r, wanted)
 		if err != nil {
 			return nil, err
 		}
 		out = append(out, found...)
 	}
-	q.atStep("habits with and without", len(asked), len(asked)+1)
 	found, err := q.firstAssociations(ctx, c, remakes)
 	return append(out, found...), err
 }
@@ -66,24 +63,7 @@ func (q *asker) firstAssociations(ctx context.Context, c *cohort, o first) ([]As
 	if err != nil {
 		return nil, err
 	}
-	patients, err := q.habitPatients(ctx)
-	if err != nil {
-		return nil, err
-	}
-	return f.associations(o, patients)
-}
-
-// habitPatients are the patients behind each habit.
-func (q *asker) habitPatients(ctx context.Context) (map[string]int64, error) {
-	out := map[string]int64{}
-	err := q.each(ctx, "habit_patients", func(rows *sql.Rows) error {
-		var id string
-		var n int64
-		err := rows.Scan(&id, &n)
-		out[id] = n
-		return err
-	})
-	return out, err
+	return f.associations(o, c.d.habitPatients())
 }
 
 // side is one side of a contrast in one arch.

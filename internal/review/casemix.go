@@ -1,14 +1,11 @@
 package review
 
 import (
-	"context"
-	"database/sql"
 	"fmt"
 	"math"
 	"slices"
 
 	"afterfit/internal/stats"
-	"afterfit/queries"
 )
 
 // counted is an outcome that case mix is taken out of.
@@ -28,8 +25,7 @@ func (q *asker) counted() []counted {
 	}
 }
 
-// mixTerms are the characteristics of a case-mix model, in the order of the columns of
-// mix_levels. Ridge and prior denture come before course, which is nearly a function
+// mixTerms are the characteristics of a case-mix model, in the order of patterns. Ridge and prior denture come before course, which is nearly a function
 // of the latter, so that it is course that gives way.
 var mixTerms = []string{"arch", "ridge_class", "age_band", "sex", "prior_denture", "course", "operator"}
 
@@ -42,69 +38,27 @@ const (
 	otherLevel                    = "other"
 )
 
-// mixCell is one row of mix_patterns.
+// mixCell counts the dentures of a pattern that had as many events. Whole is followed to
+// the end of the window, or to an outcome that counts once; share is in billionths, summed.
 type mixCell struct {
 	pattern, fold int
 	whole         bool
 	y, n, share   int64
 }
 
-// mixData is what every outcome's model shares: the levels of each pattern and whether
-// the operator belongs to the case mix.
+// mixData is what every outcome's model shares: the levels of each pattern, whether the
+// operator belongs to the case mix, and where each denture stands.
 type mixData struct {
 	levels   [][]string // by pattern from 0, in the order of mixTerms
 	operator bool
 	first    string
 	last     string
-}
 
-// mixRows numbers the patterns of all delivered dentures.
-func (q *asker) mixRows(ctx context.Context, fineness string) (*mixData, error) {
-	if err := q.execFilled(ctx, "mix_wide", queries.NameOf(fineness)); err != nil {
-		return nil, err
-	}
-	for _, step := range []string{"mix_levels", "mix_cells", "mix_rows"} {
-		if err := q.exec(ctx, step); err != nil {
-			return nil, err
-		}
-	}
-	d := &mixData{}
-	err := q.each(ctx, "mix_names", func(rows *sql.Rows) error {
-		var no int
-		row := make([]string, len(mixTerms))
-		into := []any{&no}
-		for i := range row {
-			into = append(into, &row[i])
-		}
-		err := rows.Scan(into...)
-		d.levels = append(d.levels, row)
-		return err
-	})
-	if err != nil {
-		return nil, err
-	}
-	err = q.each(ctx, "mix_operator", func(rows *sql.Rows) error {
-		var varied, all int64
-		err := rows.Scan(&varied, &all)
-		d.operator = 2*varied > all
-		return err
-	})
-	return d, err
-}
-
-func (q *asker) mixCells(ctx context.Context, once bool) ([]mixCell, error) {
-	var out []mixCell
-	if err := q.exec(ctx, "mix_due"); err != nil {
-		return nil, err
-	}
-	err := q.each(ctx, "mix_patterns", func(rows *sql.Rows) error {
-		var c mixCell
-		err := rows.Scan(&c.pattern, &c.fold, &c.whole, &c.y, &c.n, &c.share)
-		c.pattern-- // from 0
-		out = append(out, c)
-		return err
-	}, mixFolds, once)
-	return out, err
+	d       *dentures
+	pattern []int32     // by denture
+	cell    []int32     // by denture: its combination of site, clinician, laboratory and period
+	cells   []mixPlace  // by cell
+	places  []mixPeriod // in the order of sites and periods
 }
 
 // chooseLevels counts each term's levels and says as which each is counted: the

@@ -1,8 +1,6 @@
 package review
 
 import (
-	"context"
-	"database/sql"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -37,34 +35,30 @@ func SavedStandard(f *Findings) Standard {
 	return s
 }
 
-// mixFit finds the model of an outcome, saved or own, checks it and leaves mix_expected
-// with every denture's expected events.
-func (q *asker) mixFit(ctx context.Context, d *mixData, c counted) (*MixFit, error) {
-	if err := q.outcomeRows(ctx, c.outcome); err != nil {
-		return nil, err
-	}
-	cells, err := q.mixCells(ctx, c.once)
-	if err != nil || len(cells) == 0 {
-		return nil, err
+// mixFit finds the model of an outcome, saved or own, checks it and works out every
+// denture's expected events.
+func (q *asker) mixFit(d *mixData, c counted) (*MixFit, *mixExpected, error) {
+	o := d.d.outcome(c.outcome)
+	cells := d.count(o)
+	if len(cells) == 0 {
+		return nil, nil, nil
 	}
 	fit, folds, err := q.chooseModel(d, c, cells)
 	if err != nil || fit == nil {
-		return nil, err
+		return nil, nil, err
 	}
 	all, notes := d.predict(fit.Model, cells)
 	fit.Notes = append(fit.Notes, notes...)
 	if folds == nil {
 		folds = [][]float64{all}
 	}
-	if err := q.expect(ctx, all); err != nil {
-		return nil, err
+	whole := make([]int64, len(all))
+	for i, r := range all {
+		whole[i] = int64(math.Round(1e9 * math.Min(r, 1e6)))
 	}
-	phi, err := q.dispersion(ctx)
-	if err != nil {
-		return nil, err
-	}
-	fit.Model.Dispersion = Num(phi)
-	return fit, q.checkMix(fit, cells, folds)
+	m := d.expect(o, whole)
+	fit.Model.Dispersion = Num(m.dispersion())
+	return fit, m, q.checkMix(fit, cells, folds)
 }
 
 // chooseModel takes the saved model of an outcome, or fits one and pulls it in by its
@@ -109,36 +103,4 @@ func (s *Standard) model(c counted) *MixModel {
 		}
 	}
 	return nil
-}
-
-// expect leaves mix_expected for these rates by pattern, and mix_sums of it.
-func (q *asker) expect(ctx context.Context, rates []float64) error {
-	whole := make([]int64, len(rates))
-	for i, r := range rates {
-		whole[i] = int64(math.Round(1e9 * math.Min(r, 1e6)))
-	}
-	if err := q.exec(ctx, "mix_expected", joinInts(whole)); err != nil {
-		return err
-	}
-	return q.exec(ctx, "mix_sums")
-}
-
-// dispersion is the variance of patients' events over their mean, about their
-// expectation: the factor by which chance is wider than a Poisson law's. Differences
-// between units are in it, which errs on the wide side.
-func (q *asker) dispersion(ctx context.Context) (float64, error) {
-	phi := 1.0
-	err := q.each(ctx, "mix_dispersion", func(rows *sql.Rows) error {
-		var patients, observed, expected int64
-		var squares float64
-		if err := rows.Scan(&patients, &observed, &expected, &squares); err != nil {
-			return err
-		}
-		if expected > 0 && patients > 1 {
-			g := float64(patients)
-			phi = squares / 1e12 / (float64(expected) / 1e9) * g / (g - 1)
-		}
-		return nil
-	})
-	return phi, err
 }

@@ -1,13 +1,12 @@
 package review
 
 import (
-	"context"
-	"database/sql"
+	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 
 	"afterfit/internal/habit"
-	"afterfit/queries"
 )
 
 // Everywhere as a place stands for every site.
@@ -72,54 +71,93 @@ type changePair struct {
 	oo, oe, eo, ee float64
 }
 
-// changeRows reads the cells and pairs that change_outcome or change_habit left.
-func (q *asker) changeRows(ctx context.Context, kind string) ([]changeCell, []changePair, error) {
-	type key struct{ site, period string }
-	var cells []changeCell
-	at := map[key]int{}
-	err := q.each(ctx, "change_cells", func(rows *sql.Rows) error {
-		var k key
-		var c changeCell
-		var e6 int64
-		if err := rows.Scan(&k.site, &k.period, &c.n, &c.observed, &e6, &c.patients); err != nil {
-			return err
-		}
-		var err error
-		c.period, err = periodNumber(kind, k.period)
-		c.site, c.expected = k.site, float64(e6)/1e6
-		at[k] = len(cells)
-		cells = append(cells, c)
-		return err
-	})
-	if err != nil {
-		return nil, nil, err
+// changeRow is what a denture brings to a site and period: events, and expected ones in
+// billionths; ok is false where it brings nothing.
+type changeRow func(i int) (y, e int64, ok bool)
+
+// changeRows sums the cells, and what their patients have in common.
+func (d *mixData) changeRows(kind string, of changeRow) ([]changeCell, []changePair, error) {
+	type sum struct {
+		place   int
+		n, y, e int64 // e in millionths
 	}
-	var pairs []changePair
-	err = q.each(ctx, "change_pairs", func(rows *sql.Rows) error {
-		var a, b key
-		var p changePair
-		if err := rows.Scan(&a.site, &a.period, &b.site, &b.period, &p.oo, &p.oe, &p.eo, &p.ee); err != nil {
-			return err
+	cells, e6 := make([]changeCell, len(d.places)), make([]int64, len(d.places))
+	products := map[[2]int]*[4]wideSum{}
+	var own []sum
+	for p := range len(d.d.patients) - 1 {
+		own = own[:0]
+		for i := int(d.d.patients[p]); i < int(d.d.patients[p+1]); i++ {
+			place := d.cells[d.cell[i]].place
+			y, e, ok := of(i)
+			if place < 0 || !ok {
+				continue
+			}
+			at := slices.IndexFunc(own, func(s sum) bool { return s.place == place })
+			if at < 0 {
+				at, own = len(own), append(own, sum{place: place})
+			}
+			own[at].n, own[at].y, own[at].e = own[at].n+1, own[at].y+y, own[at].e+e
 		}
-		p.a, p.b = at[a], at[b]
-		p.oe, p.eo, p.ee = p.oe/1e6, p.eo/1e6, p.ee/1e12
-		pairs = append(pairs, p)
-		return nil
-	})
-	return cells, pairs, err
+		for k := range own {
+			own[k].e /= 1000
+		}
+		for _, a := range own {
+			c := &cells[a.place]
+			c.n, c.observed, c.patients = c.n+a.n, c.observed+a.y, c.patients+1
+			e6[a.place] += a.e
+			for _, b := range own {
+				s := products[[2]int{a.place, b.place}]
+				if s == nil {
+					s = &[4]wideSum{}
+					products[[2]int{a.place, b.place}] = s
+				}
+				s[0].add(a.y, b.y)
+				s[1].add(a.y, b.e)
+				s[2].add(a.e, b.y)
+				s[3].add(a.e, b.e)
+			}
+		}
+	}
+	return d.changeSums(kind, cells, e6, products)
 }
 
-// changesIn estimates every stated change in one outcome, whose expected events stand
-// in mix_expected.
-func (q *asker) changesIn(ctx context.Context, changes []*change, outcome string, mean float64) error {
+// changeSums leaves out the places where nothing was brought.
+func (d *mixData) changeSums(kind string, cells []changeCell, e6 []int64, products map[[2]int]*[4]wideSum) ([]changeCell, []changePair, error) {
+	at, out := make([]int, len(cells)), []changeCell(nil)
+	for i, c := range cells {
+		if c.patients == 0 {
+			continue
+		}
+		var err error
+		if c.period, err = periodNumber(kind, d.places[i].period); err != nil {
+			return nil, nil, err
+		}
+		c.site, c.expected = d.places[i].site, float64(e6[i])/1e6
+		at[i] = len(out)
+		out = append(out, c)
+	}
+	keys := slices.Collect(maps.Keys(products))
+	slices.SortFunc(keys, func(a, b [2]int) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
+	var pairs []changePair
+	for _, k := range keys {
+		s := products[k]
+		pairs = append(pairs, changePair{at[k[0]], at[k[1]], s[0].value(), s[1].value() / 1e6, s[2].value() / 1e6, s[3].value() / 1e12})
+	}
+	return out, pairs, nil
+}
+
+// changesIn estimates every stated change in one outcome.
+func (q *asker) changesIn(m *mixExpected, changes []*change, mean float64) error {
 	if len(changes) == 0 {
 		return nil
 	}
-	if err := q.exec(ctx, "change_outcome"); err != nil {
-		return err
-	}
+	outcome := m.outcome.Name.String()
 	for _, c := range changes {
-		if err := q.measure(ctx, c, outcome, "per 100 dentures", mean); err != nil {
+		cells, pairs, err := m.changeRows(c.kind, func(i int) (y, e int64, ok bool) { return int64(m.outcome.y[i]), m.e[i], m.e[i] > 0 })
+		if err != nil {
+			return err
+		}
+		if err := q.measure(c, cells, pairs, outcome, "per 100 dentures", mean); err != nil {
 			return fmt.Errorf("change %q, %s: %w", c.Name, outcome, err)
 		}
 	}
@@ -128,14 +166,16 @@ func (q *asker) changesIn(ctx context.Context, changes []*change, outcome string
 
 // finishChanges adds the habit that a change was to move, first in line since a change
 // that moved no habit has nothing to work through.
-func (q *asker) finishChanges(ctx context.Context, changes []*change) ([]ChangeResult, error) {
+func (q *asker) finishChanges(d *mixData, changes []*change) ([]ChangeResult, error) {
 	out := []ChangeResult{}
 	for _, c := range changes {
 		if h, known := habit.Find(c.What); known {
-			if err := q.execFilled(ctx, "change_habit", queries.NameOf(h.Column())); err != nil {
+			sides := d.d.habits[h.Column()]
+			cells, pairs, err := d.changeRows(c.kind, func(i int) (y, e int64, ok bool) { return int64(sides[i]), 1_000_000_000, sides[i] != notAssessable })
+			if err != nil {
 				return nil, err
 			}
-			if err := q.measure(ctx, c, HabitPrefix+c.What, "% of dentures", 1); err != nil {
+			if err := q.measure(c, cells, pairs, HabitPrefix+c.What, "% of dentures", 1); err != nil {
 				return nil, fmt.Errorf("change %q, habit: %w", c.Name, err)
 			}
 			last := len(c.estimates) - 1

@@ -1,7 +1,6 @@
 package review
 
 import (
-	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -15,12 +14,8 @@ const (
 	rawMethod        = "observed over expected times the service's mean, limits robust for patients"
 )
 
-// measure estimates a change in what change_rows holds and adds it to the change.
-func (q *asker) measure(ctx context.Context, c *change, id, unit string, mean float64) error {
-	cells, pairs, err := q.changeRows(ctx, c.kind)
-	if err != nil {
-		return err
-	}
+// measure estimates a change in these cells and adds it to the change.
+func (q *asker) measure(c *change, cells []changeCell, pairs []changePair, id, unit string, mean float64) (err error) {
 	c.cells = cells
 	e := ChangeEstimate{Measure: id, Placebos: []Placebo{}, Series: []ChangeSeries{}, Warnings: []string{}}
 	side := func(placed, after bool) func(changeCell) bool {

@@ -2,20 +2,18 @@ package review
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
+	"slices"
 
 	"afterfit/internal/stats"
-	"afterfit/queries"
 )
 
-// cohort is all delivered dentures of a store, each with the number of its code in every
-// dimension that is asked about. Dentures stand in it once, whatever the number of
-// dimensions: what is counted by each dimension is counted from narrow rows of small
-// numbers, and what most dentures share (to have left without any event) once for all
-// outcomes.
+// cohort is all delivered dentures of a store, each with its code in every dimension that
+// is asked about. What most dentures share (to have left without any event) is counted
+// once for all outcomes.
 type cohort struct {
 	q        *asker
+	d        *dentures
 	dims     []cohortDimension
 	outcomes []first               // the yes/no outcomes that are counted
 	across   bool                  // pairs of dentures on different sides are counted
@@ -31,28 +29,27 @@ type cohort struct {
 type cohortDimension struct {
 	name       string // as findings call it
 	No         int
-	Column     queries.Name // in cohort_wide
-	Type       queries.Name // of its code numbers
-	Curves     bool         // curves over time are drawn of it
-	codes      []string     // that of number n stands at n-1
-	onlyVisits bool         // nothing but adjustment visits is asked of it
-	noFirsts   bool         // no yes/no outcome is asked of it
+	of         *codes
+	Curves     bool // curves over time are drawn of it
+	onlyVisits bool // nothing but adjustment visits is asked of it
+	noFirsts   bool // no yes/no outcome is asked of it
 }
 
-// cohortFill is what the cohort's statements are filled with.
-type cohortFill struct {
-	Dimensions []cohortDimension
-	Outcomes   []cohortOutcome
-	Last       int // day from which leaving makes no difference to any outcome
-	Compared   int // outcomes from this number on are drawn as curves only
-	Across     bool
-	Apart      *apartFill
+// code is the number of a denture's code, from 1; 0 for none.
+func (d *cohortDimension) code(i int) int {
+	if v := d.of.at(i); v < len(d.of.levels) {
+		return v + 1
+	}
+	return 0
 }
+
+// codes are the dimension's codes in order: that of number n stands at n-1.
+func (d *cohortDimension) codes() []string { return d.of.levels }
 
 // cohortOutcome is a yes/no outcome with the last day of its window.
 type cohortOutcome struct {
 	No, Days int
-	Name     queries.Name
+	name     string
 }
 
 // leftCount is how many dentures were followed to a day, and not beyond; died says how that ended.
@@ -74,56 +71,101 @@ type cohortSquares struct {
 	visits, minutes, spots float64
 }
 
-// cohortColumns names the column of cohort_wide where it is not the dimension's own name.
-var cohortColumns = map[string]string{"all": "everybody"}
-
 // clinicianQuarter is the dimension of clinicians' own courses: codes are that of the
 // clinician, a bar, and the quarter.
 const clinicianQuarter = "clinician_quarter"
 
 // newCohort groups all delivered dentures by the dimensions named.
 func (q *asker) newCohort(ctx context.Context, names ...string) (*cohort, error) {
-	c := &cohort{q: q, outcomes: q.firsts()}
+	d, err := q.dentures(ctx)
+	if err != nil {
+		return nil, err
+	}
+	c := &cohort{q: q, d: d, outcomes: q.firsts()}
 	for i, n := range names {
-		column := n
-		if other, ok := cohortColumns[n]; ok {
-			column = other
-		}
-		c.dims = append(c.dims, cohortDimension{name: n, No: i, Column: queries.NameOf(column), Curves: n == "all" || n == "arch", onlyVisits: n == clinicianQuarter, noFirsts: n == clinicianQuarter})
+		c.dims = append(c.dims, cohortDimension{name: n, No: i, of: d.dimension(n), Curves: n == "all" || n == "arch", onlyVisits: n == clinicianQuarter, noFirsts: n == clinicianQuarter})
 	}
-	if err := q.exec(ctx, "cohort_wide"); err != nil {
-		return nil, err
-	}
-	if err := q.execFilled(ctx, "cohort_codes", c.fill()); err != nil {
-		return nil, err
-	}
-	if err := c.readCodes(ctx); err != nil {
-		return nil, err
-	}
-	return c, c.build(ctx, "cohort")
+	return c, c.count(ctx, "outcomes by group")
 }
 
-// build makes the cohort by the statement named and counts who left when, and the events.
-func (c *cohort) build(ctx context.Context, statement string) error {
-	for _, step := range []string{statement, "cohort_events"} {
-		if err := c.q.execFilled(ctx, step, c.fill()); err != nil {
+// dimension is the column of codes that a dimension groups by.
+func (d *dentures) dimension(name string) *codes {
+	switch name {
+	case "all":
+		return &codes{levels: []string{"all"}, narrow: make([]uint8, d.n)}
+	case "ridge_class":
+		return d.codes[name].recorded()
+	case "freeway", "clearance", "seating", "discomfort", "display":
+		return d.codes["band_"+name]
+	case clinicianQuarter:
+		return d.codes["clinician"].and(d.codes["quarter"])
+	}
+	return d.codes[name]
+}
+
+// recorded makes what is not recorded a level of its own.
+func (c *codes) recorded() *codes {
+	none, numbers := len(c.levels), make([]uint32, c.size())
+	names := append(slices.Clone(c.levels), notRecorded)
+	if at := slices.Index(c.levels, notRecorded); at >= 0 {
+		none, names = at, c.levels
+	}
+	for i := range numbers {
+		if v := c.at(i); v < len(c.levels) {
+			numbers[i] = uint32(v + 1)
+		} else {
+			numbers[i] = uint32(none + 1)
+		}
+	}
+	return newCodes(numbers, names)
+}
+
+// and makes a column of this one's and another's levels, joined by a bar. Without either
+// there is none.
+func (c *codes) and(o *codes) *codes {
+	width := len(o.levels) + 1
+	at := map[int]uint32{}
+	numbers := make([]uint32, c.size())
+	var names []string
+	for i := range numbers {
+		a, b := c.at(i), o.at(i)
+		if a == len(c.levels) || b == len(o.levels) {
+			continue
+		}
+		n, ok := at[a*width+b]
+		if !ok {
+			names = append(names, c.levels[a]+"|"+o.levels[b])
+			n = uint32(len(names))
+			at[a*width+b] = n
+		}
+		numbers[i] = n
+	}
+	return newCodes(numbers, names)
+}
+
+// count counts who left when, and the events, in every dimension.
+func (c *cohort) count(ctx context.Context, stage string) error {
+	c.left, c.days = perDimension[[]leftCount](len(c.dims)), perDimension[[]dayEvents](len(c.dims))
+	return c.eachDimension(ctx, stage, func(d *cohortDimension) {
+		c.countLeft(d)
+		c.countDays(d)
+	})
+}
+
+// eachDimension works on several dimensions at a time.
+func (c *cohort) eachDimension(ctx context.Context, stage string, work func(d *cohortDimension)) error {
+	step, dims := c.q.steps(stage, len(c.dims)), make([]*cohortDimension, len(c.dims))
+	for i := range c.dims {
+		dims[i] = &c.dims[i]
+	}
+	return sideBySide(dims, func(d *cohortDimension) error {
+		if err := ctx.Err(); err != nil {
 			return err
 		}
-	}
-	if err := c.readLeft(ctx); err != nil {
-		return err
-	}
-	return c.readDays(ctx)
-}
-
-func (c *cohort) fill() cohortFill {
-	f := cohortFill{Dimensions: c.dims, Last: c.q.lastDay() + 1, Across: c.across}
-	for i, o := range c.outcomes {
-		f.Outcomes = append(f.Outcomes, cohortOutcome{i, o.days, queries.NameOf(o.outcome)})
-	}
-	f.Compared = len(f.Outcomes)
-	f.Outcomes = append(f.Outcomes, cohortOutcome{f.Compared, c.q.s.AdjustmentDays, queries.NameOf(firstAdjustment)})
-	return f
+		defer step()
+		work(d)
+		return nil
+	})
 }
 
 // lastDay is the end of the longest window.
@@ -138,43 +180,35 @@ func (q *asker) lastDay() int {
 	return last
 }
 
-func (c *cohort) readCodes(ctx context.Context) error {
-	err := c.q.each(ctx, "cohort_names", func(rows *sql.Rows) error {
-		var dim int
-		var code string
-		err := rows.Scan(&dim, &code)
-		c.dims[dim].codes = append(c.dims[dim].codes, code)
-		return err
-	})
-	for i := range c.dims {
-		c.dims[i].Type = queries.NameOf("usmallint")
-		if len(c.dims[i].codes) > 65535 {
-			c.dims[i].Type = queries.NameOf("integer")
+func (c *cohort) countLeft(d *cohortDimension) {
+	width := 2 * (c.q.lastDay() + 2)
+	n := make([]int32, (len(d.codes())+1)*width)
+	for i, left := range c.d.left {
+		n[d.code(i)*width+int(left)]++
+	}
+	for at := width; at < len(n); at++ {
+		if n[at] > 0 {
+			code, left := at/width, at%width
+			c.left[d.No][code] = append(c.left[d.No][code], leftCount{int64(left / 2), left%2 == 1, int64(n[at])})
 		}
 	}
-	return err
 }
 
-func (c *cohort) readLeft(ctx context.Context) error {
-	c.left = perDimension[[]leftCount](len(c.dims))
-	return c.q.eachFilled(ctx, "cohort_left", c.fill(), func(rows *sql.Rows) error {
-		var dim, code int
-		var left, n int64
-		err := rows.Scan(&dim, &code, &left, &n)
-		c.left[dim][code] = append(c.left[dim][code], leftCount{left / 2, left%2 == 1, n})
-		return err
-	})
-}
-
-func (c *cohort) readDays(ctx context.Context) error {
-	c.days = perDimension[[]dayEvents](len(c.dims))
-	return c.q.eachFilled(ctx, "recurrent_days", c.fill(), func(rows *sql.Rows) error {
-		var dim, code int
-		var d dayEvents
-		err := rows.Scan(&dim, &code, &d.day, &d.visits, &d.minutes, &d.spots)
-		c.days[dim][code] = append(c.days[dim][code], d)
-		return err
-	})
+func (c *cohort) countDays(d *cohortDimension) {
+	width := c.q.pulled().days()
+	n := make([][3]int64, (len(d.codes())+1)*width)
+	for i := range c.d.n {
+		code := d.code(i)
+		for _, e := range c.d.events.of(i) {
+			n[code*width+int(e.day)][e.kind] += int64(e.n)
+		}
+	}
+	for at := width; at < len(n); at++ {
+		if v := n[at]; v != [3]int64{} {
+			code := at / width
+			c.days[d.No][code] = append(c.days[d.No][code], dayEvents{at % width, v[visitEvent], v[minutesEvent], v[spotEvent]})
+		}
+	}
 }
 
 func perDimension[T any](n int) []map[int]T {
@@ -188,7 +222,7 @@ func perDimension[T any](n int) []map[int]T {
 // eachGroup calls do for every group, by dimension and in the order of the codes.
 func (c *cohort) eachGroup(do func(dim, code int, k groupKey) error) error {
 	for _, d := range c.dims {
-		for i, code := range d.codes {
+		for i, code := range d.codes() {
 			if err := do(d.No, i+1, groupKey{d.name, code}); err != nil {
 				return err
 			}

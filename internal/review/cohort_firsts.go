@@ -3,9 +3,10 @@ package review
 import (
 	"cmp"
 	"context"
-	"database/sql"
 	"fmt"
+	"maps"
 	"slices"
+	"sync"
 
 	"afterfit/internal/stats"
 )
@@ -36,72 +37,156 @@ type leftPair struct {
 	n    int64
 }
 
-// apartFill asks for pairs of dentures that stand apart in dimension Of: their two codes
-// go into columns of the numbers First and Second.
+// apartFill asks for pairs of dentures that stand apart in dimension Of: they are counted
+// by their two codes as if these were dimensions of the numbers First and Second.
 type apartFill struct{ Of, First, Second int }
 
-// firstsFill fills the statements about dentures with a yes/no outcome, without dimensions
-// of which these are not asked; the statement that finds pairs; and those about pairs,
-// whose codes, where they stand apart, are grouped by like dimensions.
-func (c *cohort) firstsFill() (dentures, find, pairs cohortFill) {
-	dentures = c.fill()
-	dentures.Dimensions = nil
-	for _, d := range c.dims {
-		if !d.noFirsts {
-			dentures.Dimensions = append(dentures.Dimensions, d)
-		}
+// windows are the yes/no outcomes that are counted, and behind them the one that is drawn
+// as a curve only.
+func (c *cohort) windows() (of []cohortOutcome, compared int) {
+	for i, o := range c.outcomes {
+		of = append(of, cohortOutcome{i, o.days, o.outcome})
 	}
-	find, pairs = dentures, dentures
-	if find.Apart = c.apart; c.apart != nil {
-		pairs.Dimensions = slices.Concat(dentures.Dimensions, []cohortDimension{{No: c.apart.First}, {No: c.apart.Second}})
-	}
-	return dentures, find, pairs
+	return append(of, cohortOutcome{len(of), c.q.s.AdjustmentDays, firstAdjustment}), len(of)
 }
 
 // firsts counts the yes/no outcomes.
 func (c *cohort) firsts(ctx context.Context) (*cohortFirsts, error) {
-	fill, found, pairs := c.firstsFill()
-	f := &cohortFirsts{c: c, outcomes: fill.Outcomes, counts: map[[3]int][]moved[unit]{}, pairs: perDimension[[]leftPair](len(c.dims) + 2), hits: map[[3]int][]moved[[2]unit]{}}
-	if err := c.q.execFilled(ctx, "cohort_firsts", fill); err != nil {
-		return nil, err
+	outcomes, compared := c.windows()
+	f := &cohortFirsts{c: c, outcomes: outcomes, counts: map[[3]int][]moved[unit]{}, pairs: perDimension[[]leftPair](len(c.dims) + 2), hits: map[[3]int][]moved[[2]unit]{}}
+	var mu sync.Mutex // of the maps
+	stage := "yes/no outcomes by group"
+	if c.across {
+		stage = "habits beside yes/no outcomes"
 	}
-	if err := c.q.execFilled(ctx, "first_cross_pairs", found); err != nil {
-		return nil, err
-	}
-	if err := c.q.execFilled(ctx, "cohort_hits", pairs); err != nil {
-		return nil, err
-	}
-	err := c.q.eachFilled(ctx, "first_counts", fill, func(rows *sql.Rows) error {
-		var k [3]int
-		var is, was, n int64
-		err := rows.Scan(&k[0], &k[1], &k[2], &is, &was, &n)
-		f.counts[k] = append(f.counts[k], moved[unit]{unitOf(is), unitOf(was), n})
-		return err
-	})
-	if err != nil {
-		return nil, err
-	}
-	err = c.q.eachFilled(ctx, "cohort_pairs_left", pairs, func(rows *sql.Rows) error {
-		var dim, code int
-		var a, b, n int64
-		err := rows.Scan(&dim, &code, &a, &b, &n)
-		f.pairs[dim][code] = append(f.pairs[dim][code], leftPair{leftCount{day: a / 2, died: a%2 == 1}, leftCount{day: b / 2, died: b%2 == 1}, n})
-		return err
-	})
-	if err != nil {
-		return nil, err
-	}
-	return f, c.q.eachFilled(ctx, "cohort_pairs_hit", pairs, func(rows *sql.Rows) error {
-		var k [3]int
-		var isA, isB, wasA, wasB, n int64
-		err := rows.Scan(&k[0], &k[1], &k[2], &isA, &isB, &wasA, &wasB, &n)
-		f.hits[k] = append(f.hits[k], moved[[2]unit]{[2]unit{unitOf(isA), unitOf(isB)}, [2]unit{unitOf(wasA), unitOf(wasB)}, n})
-		return err
+	return f, c.eachDimension(ctx, stage, func(d *cohortDimension) {
+		if d.noFirsts {
+			return
+		}
+		for _, o := range outcomes {
+			if d.Curves || o.No < compared {
+				counted := f.countMoved(d, o)
+				mu.Lock()
+				maps.Copy(f.counts, counted)
+				mu.Unlock()
+			}
+		}
+		for no, code := range f.pairings(d) {
+			pairs, hits := f.countPairs(no, outcomes[:compared], code)
+			f.pairs[no] = pairs
+			mu.Lock()
+			maps.Copy(f.hits, hits)
+			mu.Unlock()
+		}
 	})
 }
 
-// unitOf reads a way of leaving as the statements write it.
-func unitOf(written int64) unit { return unit{written / 3, int(written % 3)} }
+// units are how denture i leaves an outcome's window, and how it would have left
+// had the outcome not happened; they differ where it did.
+func (f *cohortFirsts) units(o cohortOutcome, i int) (is, was unit) {
+	left := f.c.d.left[i]
+	was = leftCount{day: int64(left / 2), died: left%2 == 1}.without(o.Days)
+	if day := f.c.d.firsts[firstKind(o.name)][i]; int(day) <= o.Days {
+		return unit{int64(day), 0}, was
+	}
+	return was, was
+}
+
+// countMoved counts by code the dentures that had an outcome.
+func (f *cohortFirsts) countMoved(d *cohortDimension, o cohortOutcome) map[[3]int][]moved[unit] {
+	type key struct {
+		code    int
+		is, was unit
+	}
+	n := map[key]int64{}
+	for i, day := range f.c.d.firsts[firstKind(o.name)] {
+		if int(day) > o.Days {
+			continue
+		}
+		if code := d.code(i); code > 0 {
+			is, was := f.units(o, i)
+			n[key{code, is, was}]++
+		}
+	}
+	out := map[[3]int][]moved[unit]{}
+	for k, n := range n {
+		at := [3]int{d.No, o.No, k.code}
+		out[at] = append(out[at], moved[unit]{k.is, k.was, n})
+	}
+	return out
+}
+
+// pairings say which number two dentures of a patient have together in a dimension, 0 for
+// none, by the dimension's number or those of apart: the code that both have, or for
+// habits, whose sides are set beside each other, four times the number of the first less
+// one plus that of the second.
+func (f *cohortFirsts) pairings(d *cohortDimension) map[int]func(a, b int) int {
+	out := map[int]func(a, b int) int{d.No: func(a, b int) int {
+		x, y := d.code(a), d.code(b)
+		switch {
+		case f.c.across && x > 0 && y > 0:
+			return 4*(x-1) + y
+		case !f.c.across && x == y:
+			return x
+		}
+		return 0
+	}}
+	if apart := f.c.apart; apart != nil && apart.Of == d.No {
+		for no, of := range map[int]func(x, y int) int{apart.First: func(x, _ int) int { return x }, apart.Second: func(_, y int) int { return y }} {
+			out[no] = func(a, b int) int {
+				if x, y := d.code(a), d.code(b); x != y {
+					return of(x, y)
+				}
+				return 0
+			}
+		}
+	}
+	return out
+}
+
+// countPairs counts pairs of dentures of one patient by their number together and by how
+// they left, and by outcome those of which one or both had it.
+func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a, b int) int) (map[int][]leftPair, map[[3]int][]moved[[2]unit]) {
+	type leftKey struct {
+		code int
+		a, b uint16
+	}
+	type hitKey struct {
+		outcome, code int
+		is, was       [2]unit
+	}
+	left, hit := map[leftKey]int64{}, map[hitKey]int64{}
+	d := f.c.d
+	for p := range len(d.patients) - 1 {
+		for a := int(d.patients[p]); a < int(d.patients[p+1]); a++ {
+			for b := a + 1; b < int(d.patients[p+1]); b++ {
+				code := code(a, b)
+				if code == 0 {
+					continue
+				}
+				left[leftKey{code, d.left[a], d.left[b]}]++
+				for _, o := range outcomes {
+					first := d.firsts[firstKind(o.name)]
+					if int(min(first[a], first[b])) > o.Days {
+						continue
+					}
+					isA, wasA := f.units(o, a)
+					isB, wasB := f.units(o, b)
+					hit[hitKey{o.No, code, [2]unit{isA, isB}, [2]unit{wasA, wasB}}]++
+				}
+			}
+		}
+	}
+	pairs, hits := map[int][]leftPair{}, map[[3]int][]moved[[2]unit]{}
+	for k, n := range left {
+		pairs[k.code] = append(pairs[k.code], leftPair{leftCount{day: int64(k.a / 2), died: k.a%2 == 1}, leftCount{day: int64(k.b / 2), died: k.b%2 == 1}, n})
+	}
+	for k, n := range hit {
+		at := [3]int{no, k.outcome, k.code}
+		hits[at] = append(hits[at], moved[[2]unit]{k.is, k.was, n})
+	}
+	return pairs, hits
+}
 
 // without is how a denture leaves a window of days that does not have the outcome.
 func (l leftCount) without(days int) unit {
@@ -117,7 +202,7 @@ func (l leftCount) without(days int) unit {
 
 func (f *cohortFirsts) outcome(name string) (cohortOutcome, error) {
 	for _, o := range f.outcomes {
-		if o.Name.String() == name {
+		if o.name == name {
 			return o, nil
 		}
 	}

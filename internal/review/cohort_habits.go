@@ -2,26 +2,32 @@ package review
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"math"
-	"math/big"
+	"slices"
 	"strings"
 
 	"afterfit/internal/habit"
 	"afterfit/internal/stats"
-	"afterfit/queries"
 )
 
-// habitSides are the sides of a habit in each arch, in the order of their numbers in
-// cohort_habits.
+// habitSides are the sides of a habit in each arch, in the order of their numbers.
 var habitSides = []string{"without|lower", "without|upper", "with|lower", "with|upper"}
 
-// habitCohort is a cohort with a side of each habit given, still to be built.
-func (q *asker) habitCohort(habits []habit.Habit) *cohort {
-	c := &cohort{q: q, across: true}
-	for i, h := range habits {
-		c.dims = append(c.dims, cohortDimension{name: h.ID, No: i, Column: queries.NameOf(h.Column()), Type: queries.NameOf("utinyint"), codes: habitSides})
+// sides are the sides of a habit that dentures stand on.
+func (d *dentures) sides(column string) *codes {
+	arch := d.codes["arch"]
+	upper := slices.Index(arch.levels, "upper")
+	c := &codes{levels: habitSides, narrow: make([]uint8, d.n)}
+	for i, side := range d.habits[column] {
+		switch {
+		case side == notAssessable:
+			c.narrow[i] = uint8(len(habitSides))
+		case arch.at(i) == upper:
+			c.narrow[i] = 2*side + 1
+		default:
+			c.narrow[i] = 2 * side
+		}
 	}
 	return c
 }
@@ -30,12 +36,30 @@ func (q *asker) habitCohort(habits []habit.Habit) *cohort {
 // outcomes it counts the one given, for habits that are wanted beside it, and pairs of
 // dentures on different sides too.
 func (q *asker) newHabitCohort(ctx context.Context, habits []habit.Habit, o first, wanted func(habit, outcome string) bool) (*cohort, error) {
-	c := q.habitCohort(habits)
-	c.outcomes = []first{o}
-	for i, d := range c.dims {
-		c.dims[i].noFirsts = !wanted(d.name, o.outcome)
+	d, err := q.dentures(ctx)
+	if err != nil {
+		return nil, err
 	}
-	return c, c.build(ctx, "cohort_habits")
+	c := &cohort{q: q, d: d, across: true, outcomes: []first{o}}
+	for i, h := range habits {
+		c.dims = append(c.dims, cohortDimension{name: h.ID, No: i, of: d.sides(h.Column()), noFirsts: !wanted(h.ID, o.outcome)})
+	}
+	return c, c.count(ctx, "habits by side")
+}
+
+// habitPatients are the patients behind each habit that can be assessed in any of their
+// dentures.
+func (d *dentures) habitPatients() map[string]int64 {
+	out := map[string]int64{}
+	for _, h := range habit.Catalogue {
+		sides := d.habits[h.Column()]
+		for p := range len(d.patients) - 1 {
+			if slices.Min(sides[d.patients[p]:d.patients[p+1]]) < notAssessable {
+				out[h.ID]++
+			}
+		}
+	}
+	return out
 }
 
 // sides cuts a recurrent outcome by side and arch: with[a] and without[a].
@@ -56,151 +80,92 @@ func (c *cohort) sides(r recurrent, dim int) (with, without map[string]side, err
 	return with, without, nil
 }
 
-// contrastHabit is a habit in recurrent_contrast: its number, and those of its parameters.
-type contrastHabit struct{ No, First, Second int }
+// contrastUnit is what pulls on differences are whole numbers of: fine enough that their
+// rounding adds nothing to that of dayPulls.
+const contrastUnit = 1e-15
 
-// contrastFill is what recurrent_contrast is filled with.
-type contrastFill struct {
-	Habits       []contrastHabit
-	Events, Type queries.Name
-	Days         int
-	Parts, Part  int
-}
-
-// contrastCells bounds how many sums over patients a part of recurrent_contrast holds at
-// once: each takes some 32 bytes.
-const contrastCells = 4_000_000
-
-// contrast sums the squared pulls of patients on the differences of the habits given.
-func (c *cohort) contrast(ctx context.Context, r recurrent, dims []cohortDimension) ([]robustSum, error) {
-	fill := contrastFill{Days: r.days + 1, Events: queries.NameOf("visits"), Type: queries.NameOf("bigint")}
-	if r.outcome == SoreSpots {
-		fill.Events = queries.NameOf("spots")
-	}
-	var args []any
-	scale := make([]float64, len(dims))
-	var dentures int64
-	for i, d := range dims {
-		w, n := c.weighedPulls(r, d.No)
-		if w.large {
-			fill.Type = queries.NameOf("hugeint")
+// contrast sums the squared pulls of patients on a habit's difference. A pull is what
+// dayPulls says, weighed: an arch weighs as many dentures as have the habit there.
+func (c *cohort) contrast(r recurrent, d *cohortDimension) robustSum {
+	event, end := c.weighedPulls(r, d.No)
+	kind, last, width := eventKind(r.outcome), uint16(r.days), r.days+1
+	var patients int64
+	var squares wideSum
+	for p := range len(c.d.patients) - 1 {
+		sum, taken := int64(0), false
+		for i := int(c.d.patients[p]); i < int(c.d.patients[p+1]); i++ {
+			code := d.code(i)
+			if event[code] == nil {
+				continue
+			}
+			taken = true
+			for _, e := range c.d.events.of(i) {
+				if e.kind == kind && int(e.day) < width {
+					sum += int64(e.n) * event[code][e.day]
+				}
+			}
+			sum -= end[code][min(c.d.left[i]/2, last)]
 		}
-		args = append(args, bracketed(w.event), bracketed(w.end))
-		fill.Habits = append(fill.Habits, contrastHabit{d.No, len(args) - 1, len(args)})
-		scale[i] = float64(n) * float64(n)
-		dentures = max(dentures, c.dentures(d.No))
-	}
-	fill.Parts = 1 + int(dentures)*len(dims)/contrastCells
-	patients, squares := make([]int64, len(dims)), make([]big.Int, len(dims))
-	for fill.Part = range fill.Parts {
-		err := c.q.eachFilled(ctx, "recurrent_contrast", fill, func(rows *sql.Rows) error {
-			n, sums, into := make([]int64, len(dims)), make([]*big.Int, len(dims)), []any{}
-			for i := range n {
-				into = append(into, &n[i], &sums[i])
-			}
-			if err := rows.Scan(into...); err != nil {
-				return err
-			}
-			for i := range n {
-				patients[i] += n[i]
-				squares[i].Add(&squares[i], sums[i])
-			}
-			return nil
-		}, args...)
-		if err != nil {
-			return nil, err
+		if taken {
+			patients++
+			squares.add(sum, sum)
 		}
 	}
-	out := make([]robustSum, len(dims))
-	for i := range out {
-		sum, _ := new(big.Float).SetInt(&squares[i]).Float64()
-		out[i] = robustSum{patients[i], sum / 1e24 / scale[i]}
-	}
-	return out, nil
+	return robustSum{patients, squares.value() * contrastUnit * contrastUnit}
 }
 
-// dentures counts those that belong to a dimension.
-func (c *cohort) dentures(dim int) (n int64) {
-	for _, all := range c.left[dim] {
-		for _, l := range all {
-			n += l.n
-		}
-	}
-	return n
-}
-
-// weighed are pulls on a habit's difference, by side and day: nil for a side in an arch
-// that lacks the other. Large says that sums of them can leave 64 bits.
-type weighed struct {
-	event, end []*big.Int
-	large      bool
-}
-
-// weighedPulls weighs each arch by its dentures with the habit; n is how many these are.
-func (c *cohort) weighedPulls(r recurrent, dim int) (w weighed, n int64) {
-	w.event, w.end = make([]*big.Int, r.days+1), make([]*big.Int, r.days+1) // of dentures that are on no side
+// weighedPulls weighs each arch by its dentures with the habit: pulls of an event and of
+// an end by side from 1 and day, nil for a side in an arch that lacks the other.
+func (c *cohort) weighedPulls(r recurrent, dim int) (event, end [][]int64) {
+	event, end = make([][]int64, len(habitSides)+1), make([][]int64, len(habitSides)+1)
 	counts := make([]*recurrentCounts, len(habitSides))
 	for i := range habitSides {
 		counts[i] = c.recurrent(r, dim, i+1)
 	}
+	total := 0.0
+	for arch := range 2 {
+		if counts[arch].n > 0 {
+			total += float64(counts[arch+2].n)
+		}
+	}
 	for i, g := range counts {
 		arch := i % 2
-		weight := counts[arch+2].n
-		if weight == 0 || counts[arch].n == 0 {
-			w.event, w.end = append(w.event, make([]*big.Int, r.days+1)...), append(w.end, make([]*big.Int, r.days+1)...)
+		weight := float64(counts[arch+2].n) / total
+		if !(weight > 0) || counts[arch].n == 0 {
 			continue
 		}
-		if i >= 2 {
-			n += weight
-		} else {
+		if i < 2 {
 			weight = -weight
 		}
-		p := g.dayPulls(r.days)
-		for d := range p.event {
-			for _, one := range []struct {
-				into *[]*big.Int
-				pull int64
-			}{{&w.event, p.event[d]}, {&w.end, p.end[d]}} {
-				v := new(big.Int).Mul(big.NewInt(weight), big.NewInt(one.pull))
-				*one.into = append(*one.into, v)
-				size, _ := v.Float64()
-				w.large = w.large || math.Abs(size) > 1e15 // times thousands of events is still within 64 bits
+		scaled := func(pulls []int64) []int64 {
+			for d, p := range pulls {
+				pulls[d] = int64(math.RoundToEven(1e-12 / contrastUnit * weight * float64(p)))
 			}
+			return pulls
 		}
+		p := g.dayPulls(r.days)
+		event[i+1], end[i+1] = scaled(p.event), scaled(p.end)
 	}
-	return w, n
-}
-
-// bracketed writes numbers as a list that a statement can cast.
-func bracketed(values []*big.Int) string {
-	text := make([]string, len(values))
-	for i, v := range values {
-		text[i] = "NULL"
-		if v != nil {
-			text[i] = v.String()
-		}
-	}
-	return "[" + strings.Join(text, ",") + "]"
+	return event, end
 }
 
 // recurrentAssociations sets the sides of each habit that is wanted beside each other for
 // one outcome.
 func (c *cohort) recurrentAssociations(ctx context.Context, r recurrent, wanted func(habit, outcome string) bool) ([]Association, error) {
-	var dims []cohortDimension
-	for _, d := range c.dims {
+	squares := make([]robustSum, len(c.dims))
+	err := c.eachDimension(ctx, "habits beside "+strings.ReplaceAll(r.outcome, "_", " "), func(d *cohortDimension) {
 		if wanted(d.name, r.outcome) {
-			dims = append(dims, d)
+			squares[d.No] = c.contrast(r, d)
 		}
-	}
-	if len(dims) == 0 {
-		return nil, nil
-	}
-	squares, err := c.contrast(ctx, r, dims)
+	})
 	if err != nil {
 		return nil, err
 	}
 	var out []Association
-	for i, d := range dims {
+	for i, d := range c.dims {
+		if !wanted(d.name, r.outcome) {
+			continue
+		}
 		with, without, err := c.sides(r, d.No)
 		if err != nil {
 			return nil, err
@@ -213,7 +178,7 @@ func (c *cohort) recurrentAssociations(ctx context.Context, r recurrent, wanted 
 			}
 			robust = &v.Variance
 		}
-		if t, ok := c.q.pair(d.name, r.outcome, r.unit, "recurrent_contrast", r.scale, with, without, robust); ok {
+		if t, ok := c.q.pair(d.name, r.outcome, r.unit, "denture_words", r.scale, with, without, robust); ok {
 			out = append(out, t)
 		}
 	}
@@ -256,7 +221,7 @@ func (f *cohortFirsts) associations(one first, patients map[string]int64) ([]Ass
 		if err != nil {
 			return nil, fmt.Errorf("%s, %s: %w", one.outcome, d.name, err)
 		}
-		if t, ok := f.c.q.pair(d.name, one.outcome, "%", "first_cross_pairs", 100, sides["with"], sides["without"], &variance); ok {
+		if t, ok := f.c.q.pair(d.name, one.outcome, "%", "denture_words", 100, sides["with"], sides["without"], &variance); ok {
 			out = append(out, t)
 		}
 	}

@@ -2,9 +2,9 @@ package review
 
 import (
 	"context"
-	"database/sql"
 	"math"
 	"math/big"
+	"slices"
 )
 
 // dayPulls are what one event and one end of follow-up add to a patient's pull on a group's
@@ -34,12 +34,8 @@ func (g *recurrentCounts) dayPulls(days int) dayPulls {
 	return p
 }
 
-// squaresFill is what statements about pulls are filled with: the dimension's number, how
-// many days each code has in the lists, and the last days of the windows.
-type squaresFill struct{ No, Days, Visit, Sore int }
-
-// pulled are the outcomes that recur, in the order in which statements have them: visits,
-// minutes (on the days of visits) and spots.
+// pulled are the outcomes that recur by kind of event: visits, minutes (on the days of
+// visits) and spots.
 type pulled [3]recurrent
 
 func (q *asker) pulled() (p pulled) {
@@ -59,9 +55,7 @@ func (q *asker) pulled() (p pulled) {
 // days is how many days the longest window has, day 0 included.
 func (p pulled) days() int { return max(p[0].days, p[2].days) + 1 }
 
-func (p pulled) fill(dim int) squaresFill { return squaresFill{dim, p.days(), p[0].days, p[2].days} }
-
-// exactSquares are sums of squared pulls in units of 1e-24, in the order of pulled.
+// exactSquares are pullSquares as whole numbers of any size.
 type exactSquares struct {
 	patients int64
 	sums     [3]*big.Int
@@ -76,60 +70,107 @@ func (s exactSquares) rounded() cohortSquares {
 	return cohortSquares{s.patients, unit(0), unit(1), unit(2)}
 }
 
-// pullLists are the lists that statements about the pulls on a dimension's groups take;
-// of says whose counts the pulls of a code come from. Without minutes and spots their
-// lists are empty but for a nought.
-func (c *cohort) pullLists(d cohortDimension, of func(r recurrent, code int) *recurrentCounts) []any {
-	p := c.q.pulled()
-	days := p.days()
-	lists := make([][]int64, 5)
-	for i := range lists {
-		lists[i] = make([]int64, days, days*(len(d.codes)+1))
-		if d.onlyVisits && i > 1 {
-			lists[i] = []int64{0}
-		}
-	}
-	for i := range d.codes {
-		v := of(p[0], i+1).dayPulls(days - 1)
-		lists[0], lists[1] = append(lists[0], v.event...), append(lists[1], v.end...)
-		if !d.onlyVisits {
-			m, s := of(p[1], i+1).dayPulls(days-1), of(p[2], i+1).dayPulls(days-1)
-			lists[2], lists[3], lists[4] = append(lists[2], m.end...), append(lists[3], s.event...), append(lists[4], s.end...)
-		}
-	}
-	args := make([]any, len(lists))
-	for i, l := range lists {
-		args[i] = joinInts(l)
-	}
-	return args
+// codePulls are the pulls on the functions of a dimension's groups: those of an event and
+// of an end of follow-up by kind of event, code from 0 and day.
+type codePulls struct {
+	width, kinds int // days; kinds of events that are asked of the dimension
+	event, end   [3][]int64
+	last         [3]uint16 // day of the end of each window
 }
 
-// readSquares reads sums of pulls by code number from the statement named.
-func (c *cohort) readSquares(ctx context.Context, name string, dim int, lists []any) (map[int]exactSquares, error) {
-	out := map[int]exactSquares{}
-	err := c.q.eachFilled(ctx, name, c.q.pulled().fill(dim), func(rows *sql.Rows) error {
-		var code int
-		var s exactSquares
-		err := rows.Scan(&code, &s.patients, &s.sums[0], &s.sums[1], &s.sums[2])
-		out[code] = s
-		return err
-	}, lists...)
-	return out, err
+// pullsOf are the pulls on a dimension's groups; of says whose counts the pulls of a code
+// come from.
+func (c *cohort) pullsOf(d *cohortDimension, of func(r recurrent, code int) *recurrentCounts) *codePulls {
+	p := c.q.pulled()
+	out := &codePulls{width: p.days(), kinds: len(p)}
+	if d.onlyVisits {
+		out.kinds = 1
+	}
+	for k := range out.kinds {
+		out.last[k] = uint16(p[k].days)
+		out.event[k], out.end[k] = make([]int64, out.width, out.width*(len(d.codes())+1)), make([]int64, out.width, out.width*(len(d.codes())+1))
+		for i := range d.codes() {
+			pulls := of(p[k], i+1).dayPulls(out.width - 1)
+			out.event[k], out.end[k] = append(out.event[k], pulls.event...), append(out.end[k], pulls.end...)
+		}
+	}
+	return out
+}
+
+// patientPull is what a patient's dentures of one code pull.
+type patientPull struct {
+	code int
+	of   [3]int64
+}
+
+// add adds what denture i brings, by the pulls of the code.
+func (s *patientPull) add(d *dentures, i int, p *codePulls, code int) {
+	at := code * p.width
+	for _, e := range d.events.of(i) {
+		if int(e.kind) < p.kinds {
+			s.of[e.kind] += int64(e.n) * p.event[e.kind][at+int(e.day)]
+		}
+	}
+	for k := range p.kinds {
+		s.of[k] -= p.end[k][at+int(min(d.left[i]/2, p.last[k]))]
+	}
+}
+
+// pullSquares are sums of squared pulls by kind of event, in units of 1e-24.
+type pullSquares struct {
+	patients int64
+	sums     [3]wideSum
+}
+
+func (s *pullSquares) add(p *patientPull) {
+	s.patients++
+	for k := range s.sums {
+		s.sums[k].add(p.of[k], p.of[k])
+	}
+}
+
+// exact are the squares as whole numbers of any size.
+func (s *pullSquares) exact() exactSquares {
+	out := exactSquares{patients: s.patients}
+	for k := range s.sums {
+		out.sums[k] = s.sums[k].exact()
+	}
+	return out
+}
+
+// squaresOf sums the squared pulls of the patients of every code of a dimension.
+func (c *cohort) squaresOf(d *cohortDimension, p *codePulls) []pullSquares {
+	out := make([]pullSquares, len(d.codes())+1)
+	var own []patientPull
+	for k := range len(c.d.patients) - 1 {
+		own = own[:0]
+		for i := int(c.d.patients[k]); i < int(c.d.patients[k+1]); i++ {
+			code := d.code(i)
+			if code == 0 {
+				continue
+			}
+			at := slices.IndexFunc(own, func(p patientPull) bool { return p.code == code })
+			if at < 0 {
+				at, own = len(own), append(own, patientPull{code: code})
+			}
+			own[at].add(c.d, i, p, code)
+		}
+		for i := range own {
+			out[own[i].code].add(&own[i])
+		}
+	}
+	return out
 }
 
 // robust sums the squared pulls of the patients of every group.
 func (c *cohort) robust(ctx context.Context) error {
 	c.squares = perDimension[cohortSquares](len(c.dims))
-	for _, d := range c.dims {
-		c.q.atStep("outcomes by group", d.No, len(c.dims))
-		lists := c.pullLists(d, func(r recurrent, code int) *recurrentCounts { return c.recurrent(r, d.No, code) })
-		squares, err := c.readSquares(ctx, "cohort_squares", d.No, lists)
-		if err != nil {
-			return err
+	return c.eachDimension(ctx, "limits by group", func(d *cohortDimension) {
+		pulls := c.pullsOf(d, func(r recurrent, code int) *recurrentCounts { return c.recurrent(r, d.No, code) })
+		for code, s := range c.squaresOf(d, pulls) {
+			if s.patients > 0 {
+				c.squares[d.No][code] = s.exact().rounded()
+			}
 		}
-		for code, s := range squares {
-			c.squares[d.No][code] = s.rounded()
-		}
-	}
-	return nil
+	})
 }

@@ -2,10 +2,9 @@ package review
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"math/big"
-	"math/bits"
+	"slices"
 	"strings"
 
 	"afterfit/internal/stats"
@@ -34,10 +33,7 @@ func (q *asker) ownAndOthers(ctx context.Context, m *material) error {
 	if err := c.robust(ctx); err != nil {
 		return err
 	}
-	squares, err := c.colleagueSquares(ctx)
-	if err != nil {
-		return err
-	}
+	squares := c.colleagueSquares()
 	keep := func(outcome string, own map[groupKey]Estimate, others map[string]Estimate) {
 		m.outcomes = append(m.outcomes, outcome)
 		m.own[outcome], m.others[outcome] = map[string]Estimate{}, others
@@ -94,7 +90,7 @@ func (m *material) addTrend(estimates map[groupKey]Estimate, order []groupKey) {
 // recurrentOthers answers an outcome for each clinician's colleagues.
 func (c *cohort) recurrentOthers(r recurrent, squares map[int]cohortSquares) (map[string]Estimate, error) {
 	out, all := map[string]Estimate{}, c.recurrent(r, ofAll, 1)
-	for i, code := range c.dims[ofClinicians].codes {
+	for i, code := range c.dims[ofClinicians].codes() {
 		g := all.less(c.recurrent(r, ofClinicians, i+1))
 		if g.n == 0 {
 			continue
@@ -117,64 +113,128 @@ func (c *cohort) recurrentOthers(r recurrent, squares map[int]cohortSquares) (ma
 // everybody from products of marks, less 2ab - b squared. Where the patient has no other
 // clinician that is b squared, and else 2b(a - b) more. All sums are of whole numbers,
 // so that the result is the same as patient by patient.
-func (c *cohort) colleagueSquares(ctx context.Context) (map[int]cohortSquares, error) {
-	p, d := c.q.pulled(), c.dims[ofClinicians]
+func (c *cohort) colleagueSquares() map[int]cohortSquares {
+	p, d := c.q.pulled(), &c.dims[ofClinicians]
 	others := func(r recurrent, code int) *recurrentCounts {
 		return c.recurrent(r, ofAll, 1).less(c.recurrent(r, ofClinicians, code))
 	}
-	lists := c.pullLists(d, others)
-	own, err := c.readSquares(ctx, "cohort_squares", ofClinicians, lists)
-	if err != nil {
-		return nil, err
-	}
-	mixed, err := c.readSquares(ctx, "colleague_mixed", ofClinicians, lists)
-	if err != nil {
-		return nil, err
-	}
-	products, err := c.markProducts(ctx)
-	if err != nil {
-		return nil, err
-	}
+	pulls := c.pullsOf(d, others)
+	own, mixed, products := c.squaresOf(d, pulls), c.mixedSquares(d, pulls), c.markProducts()
 	all := c.squares[ofAll][1].patients
 	out := map[int]cohortSquares{}
-	for i := range d.codes {
-		o, m := own[i+1], mixed[i+1]
+	for i := range d.codes() {
+		o, m := own[i+1].exact(), mixed[i+1].exact()
 		left := exactSquares{patients: all - (o.patients - m.patients)}
 		for k, r := range p {
 			pull := others(r, i+1).dayPulls(p.days() - 1)
 			left.sums[k] = products.squares(k, pull)
 			left.sums[k].Sub(left.sums[k], o.sums[k])
-			if m.patients > 0 {
-				left.sums[k].Sub(left.sums[k], m.sums[k])
-			}
+			left.sums[k].Sub(left.sums[k], m.sums[k])
 		}
 		out[i+1] = left.rounded()
 	}
-	return out, nil
+	return out
 }
 
-// markProduct is a row of colleague_products: of one outcome, events by events, events by
-// ends, ends by events and ends by ends.
-type markProduct [4]uint64
+// mixedSquares sums, by clinician, over patients of several clinicians, twice the product
+// of the pull of the clinician's own marks and that of the others' marks.
+func (c *cohort) mixedSquares(d *cohortDimension, p *codePulls) []pullSquares {
+	out := make([]pullSquares, len(d.codes())+1)
+	for k := range len(c.d.patients) - 1 {
+		first, end := int(c.d.patients[k]), int(c.d.patients[k+1])
+		var whose []int
+		for i := first; i < end; i++ {
+			if code := d.code(i); !slices.Contains(whose, code) {
+				whose = append(whose, code)
+			}
+		}
+		if len(whose) < 2 {
+			continue
+		}
+		for _, code := range whose {
+			var own, other patientPull
+			for i := first; i < end; i++ {
+				if d.code(i) == code {
+					own.add(c.d, i, p, code)
+				} else {
+					other.add(c.d, i, p, code)
+				}
+			}
+			out[code].patients++
+			for k := range own.of {
+				out[code].sums[k].add(2*own.of[k], other.of[k])
+			}
+		}
+	}
+	return out
+}
 
-// markProducts are the rows of colleague_products by outcome, in the order of pulled.
+// markProduct holds sums over patients of products of what lies on two days: events by
+// events, events by ends, ends by events and ends by ends.
+type markProduct [4]int64
+
+// markProducts are such sums for every two days, the first no later than the second, by
+// kind of event.
 type markProducts struct {
 	days [][2]int
 	of   [3][]markProduct
 }
 
-func (c *cohort) markProducts(ctx context.Context) (*markProducts, error) {
-	p := &markProducts{}
-	err := c.q.eachFilled(ctx, "colleague_products", c.q.pulled().fill(ofAll), func(rows *sql.Rows) error {
-		var at [2]int
-		var v, m, s markProduct
-		err := rows.Scan(&at[0], &at[1], &v[0], &v[1], &v[2], &v[3], &m[0], &m[1], &m[2], &s[0], &s[1], &s[2], &s[3])
-		m[3] = v[3] // the ends of minutes are those of visits
-		p.days = append(p.days, at)
-		p.of[0], p.of[1], p.of[2] = append(p.of[0], v), append(p.of[1], m), append(p.of[2], s)
-		return err
-	})
-	return p, err
+// patientDay is what lies on one day of a patient: events by kind, and ends of follow-up
+// by kind of event.
+type patientDay struct {
+	day        int
+	event, end [3]int64
+}
+
+// markProducts sums over patients.
+func (c *cohort) markProducts() *markProducts {
+	p := c.q.pulled()
+	width := p.days()
+	sums := make([][3]markProduct, width*width)
+	var days []patientDay
+	on := func(day int) *patientDay {
+		at := slices.IndexFunc(days, func(d patientDay) bool { return d.day == day })
+		if at < 0 {
+			at, days = len(days), append(days, patientDay{day: day})
+		}
+		return &days[at]
+	}
+	for k := range len(c.d.patients) - 1 {
+		days = days[:0]
+		for i := int(c.d.patients[k]); i < int(c.d.patients[k+1]); i++ {
+			for _, e := range c.d.events.of(i) {
+				on(int(e.day)).event[e.kind] += int64(e.n)
+			}
+			for kind, r := range p {
+				on(min(int(c.d.left[i]/2), r.days)).end[kind]++
+			}
+		}
+		for _, a := range days {
+			for _, b := range days {
+				if a.day > b.day {
+					continue
+				}
+				s := &sums[a.day*width+b.day]
+				for k := range s {
+					s[k][0] += a.event[k] * b.event[k]
+					s[k][1] += a.event[k] * b.end[k]
+					s[k][2] += a.end[k] * b.event[k]
+					s[k][3] += a.end[k] * b.end[k]
+				}
+			}
+		}
+	}
+	out := &markProducts{}
+	for at, s := range sums {
+		if s != [3]markProduct{} {
+			out.days = append(out.days, [2]int{at / width, at % width})
+			for k := range s {
+				out.of[k] = append(out.of[k], s[k])
+			}
+		}
+	}
+	return out
 }
 
 // squares sums the squared pulls of everybody on a function with these pulls, in units of
@@ -187,11 +247,11 @@ func (p *markProducts) squares(outcome int, pull dayPulls) *big.Int {
 		var event, end, lessEvent, lessEnd wideSum
 		for ; i < len(p.days) && p.days[i][0] == day; i++ {
 			other, n := p.days[i][1], p.of[outcome][i]
-			times := uint64(2)
+			times := int64(2)
 			if other == day {
 				times = 1
 			}
-			e, h := uint64(pull.event[other]), uint64(pull.end[other]) // pulls are never below nothing
+			e, h := pull.event[other], pull.end[other]
 			event.add(times*n[0], e)
 			lessEvent.add(times*n[1], h)
 			lessEnd.add(times*n[2], e)
@@ -201,21 +261,6 @@ func (p *markProducts) squares(outcome int, pull dayPulls) *big.Int {
 		sum.Add(sum, product(end, lessEnd, pull.end[day]))
 	}
 	return sum
-}
-
-// wideSum is a sum of products in 128 bits.
-type wideSum struct{ high, low uint64 }
-
-func (s *wideSum) add(a, b uint64) {
-	high, low := bits.Mul64(a, b)
-	var carry uint64
-	s.low, carry = bits.Add64(s.low, low, 0)
-	s.high, _ = bits.Add64(s.high, high, carry)
-}
-
-func (s wideSum) exact() *big.Int {
-	v := new(big.Int).SetUint64(s.high)
-	return v.Lsh(v, 64).Add(v, new(big.Int).SetUint64(s.low))
 }
 
 // product is (plus - minus) times by.
@@ -249,7 +294,7 @@ func (f *cohortFirsts) others(ctx context.Context, one first, squares map[int]co
 	}
 	all, left := f.group(o, ofAll, 1), newPairSet(f.unitPairs(o, ofAll, 1, "", ""))
 	out := map[string]Estimate{}
-	for i, code := range f.c.dims[ofClinicians].codes {
+	for i, code := range f.c.dims[ofClinicians].codes() {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}

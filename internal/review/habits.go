@@ -72,12 +72,9 @@ func (q *asker) habits(ctx context.Context) ([]HabitTable, error) {
 		if t.All, err = q.habitShare(h, all); err != nil {
 			return nil, err
 		}
-		if err := q.shrink(t.Clinicians); err != nil {
-			return nil, err
-		}
 		out = append(out, t)
 	}
-	return out, nil
+	return out, onAllCores(ctx, len(out), func(i int) error { return q.shrink(out[i].Clinicians) })
 }
 
 func (q *asker) habitShare(h habit.Habit, n habitCount) (Estimate, error) {

@@ -36,8 +36,8 @@ func (q *asker) answer(h habit.Hypothesis, asked []string, f *pairFit, service p
 		p.Adjusted = notNil(f.mix.kept)
 	}
 	p.Within, p.CaseMix, p.Crude = q.comparison(&f.within, withinMethod), q.comparison(&f.byMix, caseMixMethod), q.comparison(&f.crude, crudeMethod)
-	p.Between, p.Hands = noNumber(q.s.Level, times, betweenMethod, "pair_strata"), noNumber(q.s.Level, times, handsMethod, "pair_squares")
-	p.Saved = Saving{noNumber(q.s.Level, "a year", withinMethod, "pair_squares"), noNumber(q.s.Level, "minutes a year", withinMethod, "pair_squares")}
+	p.Between, p.Hands = noNumber(q.s.Level, times, betweenMethod, "denture_words"), noNumber(q.s.Level, times, handsMethod, "denture_words")
+	p.Saved = Saving{noNumber(q.s.Level, "a year", withinMethod, "denture_words"), noNumber(q.s.Level, "minutes a year", withinMethod, "denture_words")}
 	p.Within.Ratio.TooFew = q.tooFewPair(f)
 	if p.Within.Ratio.TooFew == "" {
 		if err := q.told(&p, f, service); err != nil {
@@ -105,7 +105,7 @@ func (q *asker) tooFewPair(f *pairFit) string {
 
 // ratio is a view's ratio with its limits, or the sentence why there is none.
 func (q *asker) ratio(v *view, method string) Estimate {
-	e := noNumber(q.s.Level, times, method, "pair_squares")
+	e := noNumber(q.s.Level, times, method, "denture_words")
 	e.N, e.Events = v.n[0]+v.n[1], v.events[0]+v.events[1]
 	if !v.ok {
 		e.TooFew = "Too few to tell."
@@ -123,7 +123,7 @@ func (q *asker) ratio(v *view, method string) Estimate {
 func (q *asker) comparison(v *view, method string) Comparison {
 	c := Comparison{Ratio: q.ratio(v, method), Strata: v.strata, LeftOut: v.leftOut}
 	figure := func(value, sd float64, n, events int64, floor bool) Estimate {
-		e := noNumber(q.s.Level, per100, method, "pair_squares")
+		e := noNumber(q.s.Level, per100, method, "denture_words")
 		if e.N, e.Events, e.TooFew = n, events, c.Ratio.TooFew; v.ok {
 			half := stats.TwoSidedZ(q.s.Level) * sd
 			e.Value, e.Low, e.High = Num(100*value), Num(100*(value-half)), Num(100*(value+half))
@@ -142,7 +142,7 @@ func (q *asker) comparison(v *view, method string) Comparison {
 // between regresses clinicians' events, beside those their case mix lets expect, on
 // their share with the habit: what part of the crude figure is the person's.
 func (q *asker) between(f *pairFit) (Estimate, error) {
-	e := noNumber(q.s.Level, times, betweenMethod, "pair_strata")
+	e := noNumber(q.s.Level, times, betweenMethod, "denture_words")
 	data := stats.Patterns{Names: []string{"one", "share"}}
 	for c := 0; c < len(f.cells)/(2*f.mix.bands); c++ {
 		var n [2]int64
@@ -202,7 +202,7 @@ func (q *asker) hands(f *pairFit) Estimate {
 
 // missing is the figure of dentures in which the habit cannot be assessed.
 func (q *asker) missing(f *pairFit) (Estimate, error) {
-	e := noNumber(q.s.Level, per100, missingMethod, "pair_patterns")
+	e := noNumber(q.s.Level, per100, missingMethod, "denture_words")
 	share := 0.0
 	for _, p := range f.patterns {
 		if p.side < 0 {

@@ -19,7 +19,7 @@ import (
 var (
 	benchStore = flag.String("store", "", "an existing store whose pairs and curves are timed")
 	benchLimit = flag.String("limit", "", "memory limit of the database for these")
-	benchOnly  = flag.String("only", "", "pairs or doses alone")
+	benchOnly  = flag.String("only", "", "pairs or doses alone, or pack for all questions")
 )
 
 // TestBenchStatements says what every statement of the pairs and of the curves takes,
@@ -37,8 +37,9 @@ func TestBenchStatements(t *testing.T) {
 	}{
 		{"pairs", func() error { _, err := q.pairFindings(ctx, habitHypotheses()); return err }},
 		{"doses", func() error { _, err := q.doses(ctx); return err }},
+		{"pack", func() error { return q.find(ctx, &Findings{}) }},
 	} {
-		if *benchOnly == "" || *benchOnly == f.name {
+		if *benchOnly == f.name || *benchOnly == "" && f.name != "pack" {
 			t.Log(statementTimes(t, q, f.name, f.ask))
 		}
 	}

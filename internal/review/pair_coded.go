@@ -1,47 +1,48 @@
 package review
 
 import (
-	"context"
-	"database/sql"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
-
-	"afterfit/queries"
+	"sync"
+	"sync/atomic"
 )
 
-// mixLevels are the levels of every column of case mix in their order. Each gives the
-// place of a denture in its column; the place after the last is for not recorded.
-type mixLevels map[string][]string
-
-// mixColumn is a column of case mix in a statement: the column with the numbers of its
-// levels, and what a number counts for in that of a combination of levels.
-type mixColumn struct {
-	Code   queries.Name
-	size   int64
-	Weight int64 // with the arch
+// pairBasis is what the comparisons rest on: the dentures, each with a place.
+type pairBasis struct {
+	d          *dentures
+	clinicians int
+	place      []int32 // by denture: number of clinician and arch, the upper one odd
 }
 
-// mixSet is a set of columns of case mix that comparisons adjust for. Every denture's
-// combination of its levels and arch is one number.
+// newPairBasis numbers the dentures by clinician and arch. Clinicians says for how many
+// there must be room at the least.
+func newPairBasis(d *dentures, clinicians int) *pairBasis {
+	who, arch := d.codes["clinician"], d.codes["arch"]
+	b := &pairBasis{d: d, clinicians: max(1, clinicians, len(who.levels)), place: make([]int32, d.n)}
+	upper := slices.Index(arch.levels, "upper")
+	for i := range b.place {
+		b.place[i] = int32(2 * who.at(i))
+		if arch.at(i) == upper {
+			b.place[i]++
+		}
+	}
+	return b
+}
+
+func (b *pairBasis) places() int { return 2 * b.clinicians }
+
+// mixSet is a set of columns of case mix that some comparisons adjust for. Its numbers
+// are made when the first of them asks, and let go with the last.
 type mixSet struct {
 	columns []string
-	Name    queries.Name // of the column with that number
-	Mix     []mixColumn
-	Wide    bool // the number needs 64 bits
-	size    int64
-	groups  int64 // of case mix, clinician and arch, about
-	large   bool  // so many groups that dentures are read one by one
-}
-
-// pairBasis is what the comparisons rest on: pair_dentures and pair_mates hold the
-// dentures with these sets, habits and outcomes.
-type pairBasis struct {
-	levels     mixLevels
-	clinicians int
-	sets       []mixSet
-	dentures   int64
+	left    atomic.Int32 // comparisons that still need the numbers
+	once    sync.Once
+	err     error
+	of      []int32 // by denture: twice the number of its combination of levels, and 1 more in the upper arch
+	coding  coding  // the levels of each combination
 }
 
 // orArch are the columns to adjust for; nothing to adjust for leaves the arch, which every
@@ -53,182 +54,151 @@ func orArch(columns []string) []string {
 	return columns
 }
 
-// set finds the set of these columns.
-func (b *pairBasis) set(columns []string) (*mixSet, error) {
-	columns = orArch(columns)
-	for i := range b.sets {
-		if slices.Equal(b.sets[i].columns, columns) {
-			return &b.sets[i], nil
+// adjusting is a comparison that adjusts for columns of case mix.
+type adjusting interface {
+	adjusts() (columns []string, into **mixSet)
+}
+
+// shareSets gives comparisons that adjust for the same columns one set, and returns them
+// with those of one set in a row, so that few sets are held at once.
+func shareSets[T adjusting](fits []T) []T {
+	var sets []*mixSet
+	by := map[*mixSet][]T{}
+	for _, f := range fits {
+		columns, into := f.adjusts()
+		i := slices.IndexFunc(sets, func(s *mixSet) bool { return slices.Equal(s.columns, columns) })
+		if i < 0 {
+			i, sets = len(sets), append(sets, &mixSet{columns: columns})
+		}
+		*into = sets[i]
+		sets[i].left.Add(1)
+		by[sets[i]] = append(by[sets[i]], f)
+	}
+	var out []T
+	for _, s := range sets {
+		out = append(out, by[s]...)
+	}
+	return out
+}
+
+// number numbers the combinations of levels that occur.
+func (s *mixSet) number(b *pairBasis) error {
+	s.once.Do(func() { s.of, s.coding, s.err = b.combine(s.columns) })
+	return s.err
+}
+
+// done says that one comparison has ended.
+func (s *mixSet) done() {
+	if s.left.Add(-1) == 0 {
+		s.of = nil
+	}
+}
+
+// tabled is up to how many possible combinations are looked up in a table of all of them.
+const tabled = 1 << 20
+
+// combine numbers the combinations of the columns' levels that occur, and the arch.
+func (b *pairBasis) combine(columns []string) ([]int32, coding, error) {
+	parts := make([]*codes, len(columns))
+	for k, name := range columns {
+		parts[k] = b.d.column(name)
+	}
+	of, c, err := combine(b.d.n, parts)
+	if err != nil {
+		return nil, c, fmt.Errorf("case mix of %s %w", strings.Join(columns, ", "), err)
+	}
+	for i := range of {
+		of[i] = 2*of[i] + b.place[i]&1
+	}
+	return of, c, nil
+}
+
+// combine numbers the combinations of the columns' levels that occur, from 0, in the
+// order of the levels like the digits of a number; what is not recorded is a level of its
+// own and comes last.
+func combine(n int, parts []*codes) ([]int32, coding, error) {
+	keys, size := make([]int64, n), int64(1)
+	sizes := make([]int64, len(parts))
+	for k, p := range parts {
+		sizes[k] = int64(len(p.levels) + 1)
+		if size > math.MaxInt64/sizes[k] {
+			return nil, coding{}, errors.New("has more combinations of levels than can be numbered")
+		}
+		size *= sizes[k]
+		for i := range keys {
+			keys[i] = keys[i]*sizes[k] + int64(p.at(i))
 		}
 	}
-	return nil, fmt.Errorf("the dentures are not numbered by %s", strings.Join(columns, ", "))
-}
-
-func (b *pairBasis) places() int { return 2 * b.clinicians }
-
-// codedColumn says how pair_dentures numbers the levels of a column.
-type codedColumn struct {
-	No, Last     int // place of the levels among the parameters, and the number for not recorded
-	Column, Code queries.Name
-}
-
-func codeOf(column string) queries.Name { return queries.NameOf("m_" + column) }
-
-// codePairs numbers the dentures by every set of columns of case mix, once for all
-// comparisons of these habits, and leaves pair_dentures and pair_mates.
-func (q *asker) codePairs(ctx context.Context, habits []string, sets [][]string, clinicians int) (*pairBasis, error) {
-	if err := q.outcomeSheet(ctx); err != nil {
-		return nil, err
+	distinct, number := rank(keys, size)
+	of := make([]int32, n)
+	for i, key := range keys {
+		of[i] = number(key)
 	}
-	b := &pairBasis{clinicians: max(1, clinicians)}
-	var columns []string
-	for _, set := range sets {
-		set = orArch(set)
-		for _, c := range set {
-			if !slices.Contains(columns, c) {
-				columns = append(columns, c)
+	return of, codingOf(distinct, parts, sizes), nil
+}
+
+// rank gives the distinct keys below size in order, and the place of each.
+func rank(keys []int64, size int64) (distinct []int64, place func(int64) int32) {
+	if size <= tabled {
+		table := make([]int32, size)
+		for _, k := range keys {
+			table[k] = 1
+		}
+		for k, seen := range table {
+			if seen == 1 {
+				table[k] = int32(len(distinct))
+				distinct = append(distinct, int64(k))
 			}
 		}
-		if _, err := b.set(set); err != nil {
-			b.sets = append(b.sets, mixSet{columns: set, Name: queries.NameOf(fmt.Sprintf("mix_%d", len(b.sets)))})
-		}
+		return distinct, func(k int64) int32 { return table[k] }
 	}
-	levels, err := q.pairLevels(ctx, columns)
-	if err != nil {
-		return nil, err
+	table := map[int64]int32{}
+	for _, k := range keys {
+		table[k] = 0
 	}
-	b.levels = levels
-	for i := range b.sets {
-		if err := b.number(&b.sets[i]); err != nil {
-			return nil, err
-		}
+	for k := range table {
+		distinct = append(distinct, k)
 	}
-	return b, q.layOutPairs(ctx, b, habits, columns)
+	slices.Sort(distinct)
+	for i, k := range distinct {
+		table[k] = int32(i)
+	}
+	return distinct, func(k int64) int32 { return table[k] }
 }
 
-// pairLevels reads the levels of each column.
-func (q *asker) pairLevels(ctx context.Context, columns []string) (mixLevels, error) {
-	names, out := make([]queries.Name, len(columns)), mixLevels{}
-	for i, c := range columns {
-		names[i] = queries.NameOf(c)
+// codingOf names the levels of the combinations with these keys.
+func codingOf(keys []int64, parts []*codes, sizes []int64) coding {
+	c := coding{names: make([][]string, len(parts)), of: make([][]int, len(keys))}
+	for k, p := range parts {
+		c.names[k] = append(slices.Clone(p.levels), "") // "" is a level of its own: not recorded
 	}
-	return out, q.eachFilled(ctx, "pair_levels", names, func(rows *sql.Rows) error {
-		var no int
-		var level sql.NullString
-		err := rows.Scan(&no, &level)
-		if level.Valid {
-			out[columns[no]] = append(out[columns[no]], level.String)
-		}
-		return err
-	})
-}
-
-// number says how combinations of the columns' levels are numbered: like the digits of a
-// number, the first column being the first digit, so that their order is that of the
-// levels. The arch comes last.
-func (b *pairBasis) number(set *mixSet) error {
-	set.Mix, set.size = make([]mixColumn, len(set.columns)), 1
-	for i, c := range slices.Backward(set.columns) {
-		set.Mix[i] = mixColumn{codeOf(c), set.size, 2 * set.size}
-		levels := int64(len(b.levels[c]) + 1)
-		if set.size > math.MaxInt64/(2*levels*int64(b.places())) {
-			return fmt.Errorf("case mix of %s has more combinations of levels than can be numbered", strings.Join(set.columns, ", "))
-		}
-		set.size *= levels
-	}
-	set.Wide = 2*set.size > math.MaxInt32
-	return nil
-}
-
-// pairLayout fills the statements that lay the dentures out.
-type pairLayout struct {
-	Columns          []codedColumn
-	Sets             []mixSet
-	Habits, Outcomes []queries.Name
-	Places           int // of clinician and arch
-}
-
-// layOutPairs leaves pair_dentures and pair_mates.
-func (q *asker) layOutPairs(ctx context.Context, b *pairBasis, habits, columns []string) error {
-	layout, args := pairLayout{Sets: b.sets, Places: b.places()}, make([]any, len(columns))
-	for i, c := range columns {
-		layout.Columns = append(layout.Columns, codedColumn{i + 1, len(b.levels[c]), queries.NameOf(c), codeOf(c)})
-		args[i] = strings.Join(b.levels[c], "\x1f")
-	}
-	for _, h := range habits {
-		if name := queries.NameOf(h); !slices.Contains(layout.Habits, name) {
-			layout.Habits = append(layout.Habits, name)
-		}
-	}
-	for _, o := range q.outcomeColumns() {
-		layout.Outcomes = append(layout.Outcomes, o.Name)
-	}
-	if err := q.execFilled(ctx, "pair_dentures", layout, args...); err != nil {
-		return err
-	}
-	if err := q.execFilled(ctx, "pair_mates", layout); err != nil {
-		return err
-	}
-	return q.sizePairs(ctx, b, layout)
-}
-
-// Dentures are grouped before they are joined with a model's scores where that makes them
-// fewer by fewGroups or more. Below manyDentures they are always grouped: what a statement
-// costs there is its planning, which reading the dentures anew for each comparison doubles.
-const (
-	fewGroups    = 8
-	manyDentures = 50_000
-)
-
-// sizePairs sizes up the groups of each set.
-func (q *asker) sizePairs(ctx context.Context, b *pairBasis, layout pairLayout) error {
-	return q.eachFilled(ctx, "pair_sizes", layout, func(rows *sql.Rows) error {
-		var no int
-		var groups int64
-		err := rows.Scan(&no, &groups, &b.dentures)
-		b.sets[no].groups = groups
-		b.sets[no].large = b.dentures > manyDentures && groups > b.dentures/fewGroups
-		return err
-	})
-}
-
-// coding names the levels of the combinations with these numbers.
-func (b *pairBasis) coding(set *mixSet, mixes []int64) coding {
-	c := coding{names: make([][]string, len(set.columns)), of: make([][]int, len(mixes))}
-	for k, column := range set.columns {
-		c.names[k] = append(slices.Clone(b.levels[column]), "") // "" is a level of its own: not recorded
-	}
-	for i, mix := range mixes {
-		c.of[i] = make([]int, len(set.columns))
-		for k, column := range set.Mix {
-			c.of[i][k], mix = int(mix/column.size), mix%column.size
+	for i, key := range keys {
+		c.of[i] = make([]int, len(parts))
+		for k := len(parts) - 1; k >= 0; k-- {
+			c.of[i][k], key = int(key%sizes[k]), key/sizes[k]
 		}
 	}
 	return c
+}
+
+// column is a column of codes, or a habit with the levels false and true.
+func (d *dentures) column(name string) *codes {
+	if c, ok := d.codes[name]; ok {
+		return c
+	}
+	h, ok := d.habits[name]
+	if !ok {
+		panic("review: dentures are not coded by " + name)
+	}
+	numbers := make([]uint32, len(h))
+	for i, v := range h {
+		numbers[i] = uint32(v+1) % 3 // 0 where it cannot be assessed
+	}
+	return newCodes(numbers, []string{"false", "true"})
 }
 
 // coding numbers the levels of every column of the mixes.
 type coding struct {
 	names [][]string // by column
 	of    [][]int    // by mix and column
-}
-
-// encodeLevels numbers levels that are given as text.
-func encodeLevels(mixes [][]string, columns int) coding {
-	c := coding{names: make([][]string, columns), of: make([][]int, len(mixes))}
-	for i := range c.of {
-		c.of[i] = make([]int, columns)
-	}
-	for k := range columns {
-		number := map[string]int{}
-		for i, levels := range mixes {
-			n, ok := number[levels[k]]
-			if !ok {
-				n = len(c.names[k])
-				number[levels[k]], c.names[k] = n, append(c.names[k], levels[k])
-			}
-			c.of[i][k] = n
-		}
-	}
-	return c
 }

@@ -2,14 +2,12 @@ package review
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"math"
 	"slices"
 
 	"afterfit/internal/habit"
 	"afterfit/internal/stats"
-	"afterfit/queries"
 )
 
 const (
@@ -30,8 +28,7 @@ type doseCount struct {
 
 func (v doseCount) mm() float64 { return float64(v.e2) / 100 }
 
-// doses answers every hypothesis about a quantity, in the catalogue's order, those with
-// one outcome in a row.
+// doses answers every hypothesis about a quantity, in the catalogue's order.
 func (q *asker) doses(ctx context.Context) ([]Dose, error) {
 	var hypotheses []habit.Hypothesis
 	for _, h := range habit.Hypotheses {
@@ -39,41 +36,37 @@ func (q *asker) doses(ctx context.Context) ([]Dose, error) {
 			hypotheses = append(hypotheses, h)
 		}
 	}
-	scatters, err := q.scatters(ctx)
+	all, err := q.dentures(ctx)
 	if err != nil {
 		return nil, err
 	}
-	values, sets := make([]string, len(hypotheses)), make([][]string, len(hypotheses))
+	r, err := q.readings(ctx, all)
+	if err != nil {
+		return nil, err
+	}
+	out, fits := make([]Dose, len(hypotheses)), make([]*doseFit, len(hypotheses))
 	for i, h := range hypotheses {
-		values[i], sets[i] = h.Column(), h.Columns()
+		days, _, ok := q.pairWindow(h.Outcome)
+		if !ok {
+			return nil, fmt.Errorf("outcome %s has no window", h.Outcome)
+		}
+		out[i] = doseOf(h, days, q.s)
+		fits[i] = newDoseFit(&out[i], h.Columns(), q.s.Level)
 	}
-	basis, err := q.layOutDoses(ctx, values, sets)
+	basis := newPairBasis(all, 0)
+	step := q.steps("curves over measurements", len(fits))
+	err = sideBySide(shareSets(fits), func(f *doseFit) error {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		defer step()
+		if err := f.answer(basis, r); err != nil {
+			return fmt.Errorf("%s: %w", f.told.ID, err)
+		}
+		return nil
+	})
 	if err != nil {
 		return nil, err
-	}
-	out, done := make([]Dose, len(hypotheses)), map[string]bool{}
-	for i, first := range hypotheses {
-		if done[first.Outcome] {
-			continue
-		}
-		done[first.Outcome] = true
-		q.atStep("curves over measurements", i, len(hypotheses))
-		days, _, ok := q.pairWindow(first.Outcome)
-		if !ok {
-			return nil, fmt.Errorf("outcome %s has no window", first.Outcome)
-		}
-		if err := q.outcomeRows(ctx, first.Outcome); err != nil {
-			return nil, err
-		}
-		for i, h := range hypotheses {
-			if h.Outcome != first.Outcome {
-				continue
-			}
-			out[i] = doseOf(h, days, q.s)
-			if err := q.dose(ctx, &out[i], h.Columns(), basis, scatters); err != nil {
-				return nil, fmt.Errorf("%s: %w", h.ID, err)
-			}
-		}
 	}
 	return out, rankDoses(out)
 }
@@ -83,10 +76,10 @@ func doseOf(h habit.Hypothesis, days int, s Settings) Dose {
 	nan := Num(math.NaN())
 	d := Dose{ID: h.ID, Exposure: h.Column(), Outcome: h.Outcome, Days: days, Direction: string(h.Direction), Stated: h.Stated, Control: h.Control,
 		Knots: []Num{}, Curve: []DosePoint{}, At: []DosePoint{}, Values: []DoseValue{}, Adjusted: []string{},
-		Flat: nan, Q: nan, Bent: nan, Level: s.Level, Method: doseMethod, Query: "dose_cells"}
+		Flat: nan, Q: nan, Bent: nan, Level: s.Level, Method: doseMethod, Query: "denture_words"}
 	low, high := s.usual(h.Column())
 	d.Usual, d.Reference = [2]Num{Num(low), Num(high)}, Num((low+high)/2)
-	d.Slope = noNumber(s.Level, "times for each mm", slopeMethod, "dose_squares")
+	d.Slope = noNumber(s.Level, "times for each mm", slopeMethod, "denture_words")
 	d.Corrected = noNumber(s.Level, "times for each mm", correctedMethod, "dose_readings")
 	return d
 }
@@ -103,39 +96,33 @@ func (s Settings) usual(column string) (low, high float64) {
 	return -s.DisplayFarMM, s.DisplayFarMM
 }
 
-// dose asks the store for one curve; outcome_rows must hold its outcome.
-func (q *asker) dose(ctx context.Context, d *Dose, columns []string, basis *doseBasis, scatters map[string]scatter) error {
-	d.Asked = notNil(columns)
-	f := &doseFit{doseSet: basis.set(columns), level: q.s.Level}
-	if err := q.execFilled(ctx, "dose_rows", doseView{queries.NameOf(d.Exposure), f.Name, queries.NameOf(d.Outcome)}); err != nil {
+// answer works one curve out.
+func (f *doseFit) answer(b *pairBasis, r *readings) error {
+	defer f.set.done()
+	d := f.told
+	if err := f.set.number(b); err != nil {
 		return err
 	}
-	if err := q.doseValues(ctx, d, f); err != nil {
-		return err
-	}
+	f.countValues(b)
 	if f.knots = f.chooseKnots(); d.Events < doseEvents || len(f.knots) < 3 {
 		d.tooFew(len(f.knots))
 		return nil
 	}
-	if err := q.doseBands(ctx, d, f); err != nil {
+	if err := f.cutBands(b); err != nil {
 		return err
 	}
-	if err := q.doseCells(ctx, f); err != nil {
-		return err
-	}
+	f.countCells(b)
 	settled, err := f.fit()
 	d.N, d.Events, d.LeftOut, d.Strata = f.n, f.y, f.leftOut, f.compared
 	if err != nil || !settled || f.y < doseEvents {
 		d.tooFew(len(f.knots))
 		return err
 	}
-	if err := q.doseSquares(ctx, d, f); err != nil {
-		return err
-	}
+	f.sumSquares(b)
 	if err := f.tell(d); err != nil {
 		return err
 	}
-	return q.doseReading(ctx, d, f, scatters)
+	return f.outOfError(r)
 }
 
 // tooFew says why there is no curve and what would mend it.
@@ -154,117 +141,6 @@ func (d *Dose) tooFew(knots int) {
 		d.TooFew = fmt.Sprintf("Too few to tell: the %d events in %d dentures cannot be told apart by value within clinicians.", d.Events, d.N)
 	}
 	d.Slope.TooFew, d.Corrected.TooFew = d.TooFew, d.TooFew
-}
-
-// doseSet is a set of columns of case mix that curves adjust for.
-type doseSet struct {
-	columns []string
-	Name    queries.Name // of the column with the key of a denture's combination
-	Columns []queries.Name
-	mixes   coding
-	keys    []string       // of the mixes, as statements know them
-	number  map[string]int // of a mix by its key, from 1
-}
-
-// doseLayout fills dose_dentures.
-type doseLayout struct {
-	Values []queries.Name
-	Sets   []*doseSet
-}
-
-// doseView fills dose_rows.
-type doseView struct{ Value, Set, Outcome queries.Name }
-
-// doseBasis is what the curves rest on: dose_dentures holds the dentures with these sets.
-type doseBasis struct{ sets []*doseSet }
-
-// set finds the set of these columns; nothing to adjust for leaves the arch, which every
-// curve keeps apart anyway.
-func (b *doseBasis) set(columns []string) *doseSet {
-	if len(columns) == 0 {
-		columns = []string{"arch"}
-	}
-	for _, s := range b.sets {
-		if slices.Equal(s.columns, columns) {
-			return s
-		}
-	}
-	s := &doseSet{columns: columns, Name: queries.NameOf(fmt.Sprintf("key_%d", len(b.sets))), number: map[string]int{}}
-	for _, c := range columns {
-		s.Columns = append(s.Columns, queries.NameOf(c))
-	}
-	b.sets = append(b.sets, s)
-	return s
-}
-
-// layOutDoses numbers the combinations of every set of columns, once for all curves of
-// these values, and leaves dose_dentures.
-func (q *asker) layOutDoses(ctx context.Context, values []string, sets [][]string) (*doseBasis, error) {
-	if err := q.outcomeSheet(ctx); err != nil {
-		return nil, err
-	}
-	basis, layout := &doseBasis{}, doseLayout{}
-	for _, columns := range sets {
-		basis.set(columns)
-	}
-	for _, v := range values {
-		if name := queries.NameOf(v); !slices.Contains(layout.Values, name) {
-			layout.Values = append(layout.Values, name)
-		}
-	}
-	layout.Sets = basis.sets
-	for _, s := range basis.sets {
-		if err := q.doseMixes(ctx, s); err != nil {
-			return nil, err
-		}
-	}
-	return basis, q.execFilled(ctx, "dose_dentures", layout)
-}
-
-// doseMixes numbers the combinations of a set's columns from 1.
-func (q *asker) doseMixes(ctx context.Context, s *doseSet) error {
-	var out [][]string
-	err := q.eachFilled(ctx, "dose_mixes", s.Columns, func(rows *sql.Rows) error {
-		var key string
-		values := make([]sql.NullString, len(s.columns))
-		into := []any{&key}
-		for i := range values {
-			into = append(into, &values[i])
-		}
-		if err := rows.Scan(into...); err != nil {
-			return err
-		}
-		levels := make([]string, len(values))
-		for i, v := range values {
-			levels[i] = v.String // "" is a level of its own: not recorded
-		}
-		out = append(out, levels)
-		s.keys = append(s.keys, key)
-		s.number[key] = len(out)
-		return nil
-	})
-	s.mixes = encodeLevels(out, len(s.columns))
-	return err
-}
-
-// doseValues reads every value with its counts.
-func (q *asker) doseValues(ctx context.Context, d *Dose, f *doseFit) error {
-	return q.each(ctx, "dose_values", func(rows *sql.Rows) error {
-		var value sql.NullInt64
-		var v doseCount
-		if err := rows.Scan(&value, &v.n, &v.y); err != nil {
-			return err
-		}
-		if !value.Valid {
-			d.Missing = v.n
-			return nil
-		}
-		v.e2, v.known = value.Int64, true
-		f.values = append(f.values, v)
-		d.Values = append(d.Values, DoseValue{Num(v.mm()), v.n, v.y})
-		d.N, d.Events = d.N+v.n, d.Events+v.y
-		return nil
-	})
 }
 
 // chooseKnots are Harrell's four places, or three (10, 50 and 90 %) where readings are

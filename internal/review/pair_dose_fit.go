@@ -1,12 +1,9 @@
 package review
 
 import (
-	"context"
-	"database/sql"
 	"errors"
 	"math"
 	"slices"
-	"strings"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -16,9 +13,12 @@ import (
 // doseFit is everything computed for one quantity and outcome. A stratum is a clinician
 // and arch, a cell a stratum and band; its number is stratum*bands + band.
 type doseFit struct {
-	*doseSet
+	told          *Dose // what it fills
+	columns       []string
+	set           *mixSet // of these columns, while it is worked on
 	level         float64
 	values        []doseCount
+	of            []int32 // by denture: the place of its value in values, -1 where it has no part
 	knots         []float64
 	band          []int // by mix
 	bands         int
@@ -35,6 +35,13 @@ type doseFit struct {
 	patients    int64
 }
 
+func newDoseFit(d *Dose, columns []string, level float64) *doseFit {
+	d.Asked = notNil(columns)
+	return &doseFit{told: d, columns: orArch(columns), level: level}
+}
+
+func (f *doseFit) adjusts() (columns []string, into **mixSet) { return f.columns, &f.set }
+
 // doseCell counts the dentures of one cell with one value.
 type doseCell struct {
 	cell, value int // value is a place in doseFit.values
@@ -48,35 +55,19 @@ type dosePattern struct {
 	n, share, y int64
 }
 
-// doseBands fits expected trouble by case mix, arch and the value, cuts the mixes into
-// bands of about as many events, and leaves dose_banded. The bands are what the curve is
-// adjusted by: a score of expected trouble does for all its columns (Hansen 2008,
-// Biometrika 95:481), and ten bands leave little of it.
-func (q *asker) doseBands(ctx context.Context, d *Dose, f *doseFit) error {
-	least, most := math.Round(f.knots[0]), math.Round(f.knots[len(f.knots)-1])
-	var patterns []dosePattern
-	err := q.each(ctx, "dose_patterns", func(rows *sql.Rows) error {
-		var p dosePattern
-		var key string
-		err := rows.Scan(&key, &p.upper, &p.mm, &p.n, &p.share, &p.y)
-		p.mix = f.number[key]
-		patterns = append(patterns, p)
-		return err
-	}, int(least), int(most))
-	if err != nil {
-		return err
-	}
+// cutBands fits expected trouble by case mix, arch and the value, and cuts the mixes into
+// bands of about as many events. The bands are what the curve is adjusted by: a score of
+// expected trouble does for all its columns (Hansen 2008, Biometrika 95:481), and ten
+// bands leave little of it.
+func (f *doseFit) cutBands(b *pairBasis) error {
+	patterns := f.countPatterns(b)
 	rate, err := f.expected(patterns)
 	if err != nil {
 		return err
 	}
-	d.Adjusted = notNil(f.kept)
+	f.told.Adjusted = notNil(f.kept)
 	f.cut(rate, patterns)
-	whole := make([]int64, len(f.band))
-	for i, b := range f.band {
-		whole[i] = int64(b)
-	}
-	return q.exec(ctx, "dose_banded", strings.Join(f.keys, ",")+";"+joinInts(whole), f.bands)
+	return nil
 }
 
 // expected is each mix's expected trouble relative to the commonest, from a Poisson
@@ -88,7 +79,7 @@ func (f *doseFit) expected(patterns []dosePattern) ([]float64, error) {
 		counted[i] = mixPattern{mix: p.mix, upper: p.upper, n: p.n, share: p.share, y: p.y}
 		middle += float64(p.mm) / float64(len(patterns))
 	}
-	names, marks, kept := f.mixes.design(counted, f.columns, "one", "mm", "mm2", "upper")
+	names, marks, kept := f.set.coding.design(counted, f.columns, "one", "mm", "mm2", "upper")
 	f.kept = kept
 	data := stats.Patterns{Names: names}
 	for _, p := range gatherDoses(patterns, marks) {
@@ -197,21 +188,6 @@ func (f *doseFit) cut(rate []float64, patterns []dosePattern) {
 	}
 }
 
-func (q *asker) doseCells(ctx context.Context, f *doseFit) error {
-	place := map[int64]int{}
-	for i, v := range f.values {
-		place[v.e2] = i
-	}
-	return q.each(ctx, "dose_cells", func(rows *sql.Rows) error {
-		var c doseCell
-		var e2 int64
-		err := rows.Scan(&c.cell, &e2, &c.n, &c.y, &c.share)
-		c.value = place[e2]
-		f.cells = append(f.cells, c)
-		return err
-	})
-}
-
 // fit finds curve and straight line; false where the data cannot settle them.
 func (f *doseFit) fit() (bool, error) {
 	strata := 0
@@ -301,36 +277,6 @@ func pullOf(fit *stats.StratifiedPoisson, k, from int, row []float64) float64 {
 	return sum
 }
 
-// sides writes what dose_squares reads: each cell's and each value's part of the pulls.
-func (f *doseFit) sides() (cells, values string) {
-	width, p := len(f.knots)-1, len(f.knots)-1+f.bands-1
-	rows := make([][]any, len(f.taking)*f.bands)
-	for i := range rows {
-		s, b := i/f.bands, i%f.bands
-		if !f.taking[s] {
-			continue
-		}
-		rows[i] = []any{f.curve.Base[s] * f.timesBand(f.curve, width, b)}
-		for k := range 3 {
-			rows[i] = append(rows[i], f.cellPull(f.curve, k, width, p, s, b))
-		}
-		rows[i] = append(rows[i], f.line.Base[s]*f.timesBand(f.line, 1, b), f.cellPull(f.line, 0, 1, f.bands, s, b))
-	}
-	levels := make([][]any, len(f.values))
-	for i, v := range f.values {
-		levels[i] = []any{v.e2, math.Exp(f.at(f.terms[i]))}
-		for k := range 3 {
-			pull := 0.0
-			if k < width {
-				pull = f.curve.Events * pullOf(f.curve, k, 0, f.terms[i])
-			}
-			levels[i] = append(levels[i], pull)
-		}
-		levels[i] = append(levels[i], math.Exp(f.line.Coef[0]*v.mm()), f.line.Events*pullOf(f.line, 0, 0, []float64{v.mm()}))
-	}
-	return joined(rows), joined(levels)
-}
-
 // at is the curve's log rate relative to all terms being zero.
 func (f *doseFit) at(terms []float64) float64 {
 	sum := 0.0
@@ -359,29 +305,4 @@ func (f *doseFit) cellPull(fit *stats.StratifiedPoisson, k, from, p, stratum, ba
 		pull += fit.Inverse.At(k, from+band-1)
 	}
 	return fit.Events * pull
-}
-
-// doseSquares reads the robust covariances, with the factor G/(G-1) for G patients.
-func (q *asker) doseSquares(ctx context.Context, d *Dose, f *doseFit) error {
-	cells, values := f.sides()
-	s := [7]float64{}
-	err := q.each(ctx, "dose_squares", func(rows *sql.Rows) error {
-		return rows.Scan(&f.patients, &s[0], &s[1], &s[2], &s[3], &s[4], &s[5], &s[6])
-	}, cells, values)
-	if err != nil {
-		return err
-	}
-	d.Patients = f.patients
-	g := float64(f.patients)
-	few := g / (g - 1) / (f.curve.Events * f.curve.Events)
-	at := [3][3]float64{{s[0], s[1], s[2]}, {s[1], s[3], s[4]}, {s[2], s[4], s[5]}}
-	width := len(f.knots) - 1
-	f.robust = mat.NewSymDense(width, nil)
-	for i := range width {
-		for j := i; j < width; j++ {
-			f.robust.SetSym(i, j, few*at[i][j])
-		}
-	}
-	f.lineRobust = few * s[6]
-	return nil
 }

@@ -19,41 +19,54 @@ type scatter struct {
 	df      int64
 }
 
-// doseReading takes the readings' own error out of the slope. A freeway space is
-// the difference of two values, each the mean of its readings, so that its error
-// variance is the sum of theirs. What the slope was thinned by is the reliability among
-// dentures alike in stratum and band.
-func (q *asker) doseReading(ctx context.Context, d *Dose, f *doseFit, by map[string]scatter) error {
+// readings say how well measures are read, and of how many readings each denture's values
+// are the means.
+type readings struct {
+	by       map[string]scatter
+	vdr, vdo []uint8 // by denture: readings by the case's own clinician, 1 where none was written down singly
+}
+
+// outOfError takes the readings' own error out of the slope. A freeway space is the
+// difference of two values, each the mean of its readings, so that its error variance is
+// the sum of theirs. What the slope was thinned by is the reliability among dentures alike
+// in stratum and band.
+func (f *doseFit) outOfError(r *readings) error {
+	d := f.told
 	if d.AsRead = asRead(d.Exposure); d.AsRead != "" {
 		return nil
 	}
-	rest, closed := by["vdr"], by["vdo"]
+	rest, closed := r.by["vdr"], r.by["vdo"]
 	if rest.df < doseRepeats || closed.df < doseRepeats {
 		d.AsRead = "Too few readings of rest and of occlusion were repeated to say how well they are read."
 		return nil
 	}
-	t, err := q.overTakes(ctx)
-	if err != nil {
-		return err
-	}
+	t := f.overTakes(r)
 	a, b := rest.squares/float64(rest.df)*t.rest, closed.squares/float64(closed.df)*t.closed
-	r := Reading{ErrorSD: Num(math.Sqrt(a + b)), Takes: Num(t.takes), Repeats: rest.df + closed.df}
-	return f.correct(d, r, a+b, 2*a*a/float64(rest.df)+2*b*b/float64(closed.df))
+	reading := Reading{ErrorSD: Num(math.Sqrt(a + b)), Takes: Num(t.takes), Repeats: rest.df + closed.df}
+	return f.correct(d, reading, a+b, 2*a*a/float64(rest.df)+2*b*b/float64(closed.df))
 }
 
-// scatters are the repeated readings of every measure; it leaves dose_taken.
-func (q *asker) scatters(ctx context.Context) (map[string]scatter, error) {
-	by := map[string]scatter{}
-	if err := q.exec(ctx, "dose_taken"); err != nil {
+// readings reads the repeated readings of every measure, and how many there are.
+func (q *asker) readings(ctx context.Context, d *dentures) (*readings, error) {
+	r := &readings{by: map[string]scatter{}, vdr: make([]uint8, d.n), vdo: make([]uint8, d.n)}
+	for i := range d.n {
+		r.vdr[i], r.vdo[i] = 1, 1
+	}
+	err := q.eachWord(ctx, "dose_takes", nil, 1, func(w []int64) {
+		if i := d.row(w[0] >> 16); i >= 0 {
+			r.vdr[i], r.vdo[i] = uint8(max(1, w[0]>>8&255)), uint8(max(1, w[0]&255))
+		}
+	})
+	if err != nil {
 		return nil, err
 	}
-	return by, q.each(ctx, "dose_readings", func(rows *sql.Rows) error {
+	return r, q.each(ctx, "dose_readings", func(rows *sql.Rows) error {
 		var measure string
 		var takes, cases, squares int64
 		err := rows.Scan(&measure, &takes, &cases, &squares)
-		s := by[measure]
+		s := r.by[measure]
 		s.squares, s.df = s.squares+float64(squares)/1e4/float64(takes), s.df+cases*(takes-1)
-		by[measure] = s
+		r.by[measure] = s
 		return err
 	})
 }
@@ -62,16 +75,25 @@ func (q *asker) scatters(ctx context.Context) (map[string]scatter, error) {
 // occlusion, and of the number itself.
 type taken struct{ rest, closed, takes float64 }
 
-func (q *asker) overTakes(ctx context.Context) (taken, error) {
+// overTakes sums over the dentures that have a value, by numbers of readings.
+func (f *doseFit) overTakes(r *readings) taken {
+	var counts [256][256]int64
+	for i, k := range f.of {
+		if k >= 0 {
+			counts[r.vdr[i]][r.vdo[i]]++
+		}
+	}
 	var t taken
 	n := 0.0
-	err := q.each(ctx, "dose_takes", func(rows *sql.Rows) error {
-		var a, b, dentures float64
-		err := rows.Scan(&a, &b, &dentures)
-		n, t.rest, t.closed, t.takes = n+dentures, t.rest+dentures/a, t.closed+dentures/b, t.takes+dentures*(a+b)/2
-		return err
-	})
-	return taken{t.rest / n, t.closed / n, t.takes / n}, err
+	for a := range counts {
+		for b, c := range counts[a] {
+			if c > 0 {
+				dentures, a, b := float64(c), float64(a), float64(b)
+				n, t.rest, t.closed, t.takes = n+dentures, t.rest+dentures/a, t.closed+dentures/b, t.takes+dentures*(a+b)/2
+			}
+		}
+	}
+	return taken{t.rest / n, t.closed / n, t.takes / n}
 }
 
 // asRead says why a quantity's slope cannot be corrected, "" where it can.

@@ -13,7 +13,6 @@ import (
 
 	"afterfit/internal/habit"
 	"afterfit/internal/stats"
-	"afterfit/queries"
 )
 
 // referenceDose is one answer of testdata/reference/dose_within.json (R 4.2.2, rms 6.5-0,
@@ -46,18 +45,20 @@ func fittedDose(t *testing.T, q *asker, value, outcome string, columns []string)
 	t.Helper()
 	ctx := context.Background()
 	d := doseOf(habit.Hypothesis{Exposure: value, Kind: habit.OfQuantity}, 90, q.s)
-	basis, err := q.layOutDoses(ctx, []string{value}, [][]string{columns})
+	d.Outcome = outcome
+	all, err := q.dentures(ctx)
 	require.NoError(t, err)
-	f := &doseFit{doseSet: basis.set(columns), level: q.s.Level}
-	require.NoError(t, q.execFilled(ctx, "dose_rows", doseView{queries.NameOf(value), f.Name, queries.NameOf(outcome)}))
-	require.NoError(t, q.doseValues(ctx, &d, f))
+	basis, f := newPairBasis(all, 0), newDoseFit(&d, columns, q.s.Level)
+	shareSets([]*doseFit{f})
+	require.NoError(t, f.set.number(basis))
+	f.countValues(basis)
 	f.knots = f.chooseKnots()
-	require.NoError(t, q.doseBands(ctx, &d, f))
-	require.NoError(t, q.doseCells(ctx, f))
+	require.NoError(t, f.cutBands(basis))
+	f.countCells(basis)
 	settled, err := f.fit()
 	require.NoError(t, err)
 	require.True(t, settled)
-	require.NoError(t, q.doseSquares(ctx, &d, f))
+	f.sumSquares(basis)
 	require.NoError(t, f.tell(&d))
 	return f, d
 }
@@ -74,7 +75,6 @@ func TestDosesAgreeWithR(t *testing.T) {
 	q := asked(t, clean)
 	compared := 0
 	for _, outcome := range []string{Adjustments, SoreSpots} {
-		require.NoError(t, q.outcomeRows(context.Background(), outcome))
 		for value, answers := range ref.Answers {
 			compared++
 			what, want := value+", "+outcome, answers[outcome]
@@ -100,11 +100,10 @@ func TestDosesAgreeWithR(t *testing.T) {
 			same(want.Rate2, rateAt(t, d, 2), "events at 2 mm")
 			same(want.Rate3, rateAt(t, d, 3), "events at 3 mm")
 			if want.Error > 0 {
-				by, err := q.scatters(context.Background())
+				r, err := q.readings(context.Background(), q.all)
 				require.NoError(t, err)
-				over, err := q.overTakes(context.Background())
-				require.NoError(t, err)
-				same(want.Error, by["vdo"].squares/float64(by["vdo"].df), "error variance of a reading")
+				over := f.overTakes(r)
+				same(want.Error, r.by["vdo"].squares/float64(r.by["vdo"].df), "error variance of a reading")
 				same(want.OverTakes, over.closed, "one over readings")
 				same(want.Spread, 1/f.line.Inverse.At(0, 0)/f.line.Events, "variance within stratum and band")
 			}

@@ -6,11 +6,9 @@ import (
 	"errors"
 	"math"
 	"runtime"
-	"slices"
 	"sync"
 
 	"afterfit/internal/stats"
-	"afterfit/queries"
 )
 
 // pairSide sums one side of a cell: share and size in billionths.
@@ -45,14 +43,12 @@ type view struct {
 
 // pairFit is everything computed for one habit and outcome.
 type pairFit struct {
-	exposure queries.Name // the habit's column
-	outcome  queries.Name
-	set      *mixSet // of columns of case mix
-	patterns []mixPattern
-	mixes    []int64 // the numbers of the combinations of case mix, in order
+	exposure, outcome string   // the habit's column, and the outcome's name
+	columns           []string // of case mix
+	set               *mixSet  // while it is worked on
+	patterns          []mixPattern
 
 	cells                 []pairCell
-	products              []pairProduct
 	mix                   *mixFit
 	within, byMix, crude  view
 	arch                  [2]view // lower, upper: log, variance and counts alone
@@ -63,61 +59,58 @@ type pairFit struct {
 }
 
 // newPairFit starts the comparison of a habit.
-func newPairFit(exposure, outcome string, columns []string, b *pairBasis) (*pairFit, error) {
-	set, err := b.set(columns)
-	return &pairFit{exposure: queries.NameOf(exposure), outcome: queries.NameOf(outcome), set: set}, err
+func newPairFit(exposure, outcome string, columns []string) *pairFit {
+	return &pairFit{exposure: exposure, outcome: outcome, columns: orArch(columns)}
 }
 
-// fitPairs compares dentures with and without each habit: a case-mix model of each from
-// patterns, then strata, then the squares that patients with several dentures need, each
-// read for all comparisons by one statement.
+func (f *pairFit) adjusts() (columns []string, into **mixSet) { return f.columns, &f.set }
+
+// fitPairs compares dentures with and without each habit.
 func (q *asker) fitPairs(ctx context.Context, fits []*pairFit, b *pairBasis) error {
-	if err := q.readPatterns(ctx, fits); err != nil {
-		return err
-	}
-	if err := sideBySide(fits, func(f *pairFit) error { return f.fitMix(b, q.s.MinDentures) }); err != nil {
-		return err
-	}
-	if !slices.ContainsFunc(fits, (*pairFit).fitted) {
-		return nil
-	}
-	for _, f := range fits {
-		if f.fitted() {
-			f.cells = make([]pairCell, b.places()*f.mix.bands)
+	step := q.steps("habits beside outcomes", len(fits))
+	return sideBySide(shareSets(fits), func(f *pairFit) error {
+		if err := ctx.Err(); err != nil {
+			return err
 		}
-	}
-	mixes, tasks := scores(fits)
-	if err := q.exec(ctx, "pair_scores", mixes, tasks, len(fits)); err != nil {
+		defer step()
+		return f.compare(b, q.s.MinDentures)
+	})
+}
+
+// compare goes over the dentures three times: a case-mix model from patterns, then
+// strata, then the squares that patients with several dentures need.
+func (f *pairFit) compare(b *pairBasis, least int64) error {
+	defer f.set.done()
+	if err := f.set.number(b); err != nil {
 		return err
 	}
-	if err := q.readCells(ctx, fits); err != nil {
+	f.countPatterns(b)
+	if err := f.fitMix(b, least); err != nil || !f.fitted() {
 		return err
 	}
-	if err := sideBySide(fits, (*pairFit).estimate); err != nil {
+	f.countCells(b)
+	if err := f.estimate(); err != nil {
 		return err
 	}
-	if err := q.readProducts(ctx, fits); err != nil {
-		return err
-	}
-	if err := q.readPatients(ctx, fits); err != nil {
-		return err
-	}
-	return sideBySide(fits, (*pairFit).spread)
+	f.sumSquares(b)
+	f.sumHands()
+	f.spread()
+	return nil
 }
 
 // sideBySide works on several comparisons at a time. Each writes to itself alone, so
 // the result is the same in any order; so is the error that is told, the first's.
-func sideBySide(fits []*pairFit, work func(*pairFit) error) error {
-	errs, queue := make([]error, len(fits)), make(chan int, len(fits))
-	for i := range fits {
+func sideBySide[T any](of []T, work func(T) error) error {
+	errs, queue := make([]error, len(of)), make(chan int, len(of))
+	for i := range of {
 		queue <- i
 	}
 	close(queue)
 	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(fits)) {
+	for range min(runtime.GOMAXPROCS(0), len(of)) {
 		wg.Go(func() {
 			for i := range queue {
-				errs[i] = work(fits[i])
+				errs[i] = work(of[i])
 			}
 		})
 	}
@@ -146,7 +139,7 @@ func (f *pairFit) fitMix(b *pairBasis, least int64) error {
 	}
 	bands := min(mixBands, max(1, int(f.assessable)/(b.places()*bandDentures)))
 	var err error
-	if f.mix, err = fitMix(f.patterns, b.coding(f.set, f.mixes), f.set.columns, bands); err != nil {
+	if f.mix, err = fitMix(f.patterns, f.set.coding, f.columns, bands); err != nil {
 		return err
 	}
 	f.crude.inflate = 1
@@ -166,9 +159,6 @@ func (f *pairFit) archOf(cell int) int { return cell / f.mix.bands % 2 }
 
 // estimate finds the ratio within clinicians and that of each arch.
 func (f *pairFit) estimate() error {
-	if !f.fitted() {
-		return nil
-	}
 	if err := f.within.stratified(f.cells, func(int) bool { return true }); err != nil {
 		return err
 	}
@@ -259,15 +249,11 @@ func (v *view) few(patients float64) float64 {
 // spread turns sums of squares into variances, enlarged by few.
 // The variance of a ratio is never taken below the Poisson one: with few events a
 // robust variance is itself poorly known.
-func (f *pairFit) spread() error {
-	if !f.fitted() {
-		return nil
-	}
-	f.sumSquares()
+func (f *pairFit) spread() {
 	g := float64(f.patients)
 	if g < 2 {
 		f.within.ok, f.byMix.ok, f.crude.ok = false, false, false
-		return nil
+		return
 	}
 	for _, v := range []*view{&f.within, &f.byMix, &f.crude, &f.arch[0], &f.arch[1]} {
 		if v.ok {
@@ -289,7 +275,6 @@ func (f *pairFit) spread() error {
 		}
 		v.sdWith, v.sdOut, v.sdD = sd(1, 0), sd(back, -slope), sd(1-back, slope)
 	}
-	return nil
 }
 
 // dispersion is the robust variance within clinicians over the Poisson one: what

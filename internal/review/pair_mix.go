@@ -16,8 +16,6 @@ type mixPattern struct {
 	side        int
 	n, share, y int64 // share in billionths
 	shared      int64 // the share of those with an event, where the habit cannot be assessed
-
-	yy, yShare, shareShare float64 // sums of squares and products of a denture's events and share
 }
 
 // mixFit is the case-mix model of one pair. Rate is what a mix lets expect relative

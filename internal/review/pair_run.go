@@ -17,7 +17,6 @@ type pairService struct {
 	years        float64
 	visitMinutes float64 // per adjustment visit; NaN where never recorded
 	visits       int64
-	clinicians   int
 }
 
 // pairWindow is an outcome's window and whether it counts once.
@@ -42,26 +41,16 @@ func (q *asker) pairFindings(ctx context.Context, hypotheses []habit.Hypothesis)
 	if err != nil {
 		return nil, err
 	}
-	habits, sets := make([]string, len(hypotheses)), make([][]string, len(hypotheses))
-	for i, h := range hypotheses {
-		habits[i], sets[i] = h.Column(), h.Columns()
-	}
-	basis, err := q.codePairs(ctx, habits, sets, service.clinicians)
+	d, err := q.dentures(ctx)
 	if err != nil {
 		return nil, err
 	}
 	fits := make([]*pairFit, len(hypotheses))
 	for i, h := range hypotheses {
-		if fits[i], err = newPairFit(habits[i], h.Outcome, sets[i], basis); err != nil {
-			return nil, err
-		}
+		fits[i] = newPairFit(h.Column(), h.Outcome, h.Columns())
 	}
-	batches := basis.batches(fits)
-	for i, batch := range batches {
-		q.atStep("habits beside outcomes", i, len(batches))
-		if err := q.fitPairs(ctx, batch, basis); err != nil {
-			return nil, err
-		}
+	if err := q.fitPairs(ctx, fits, newPairBasis(d, 0)); err != nil {
+		return nil, err
 	}
 	out := make([]Pair, len(hypotheses))
 	for i, h := range hypotheses {
@@ -69,35 +58,11 @@ func (q *asker) pairFindings(ctx context.Context, hypotheses []habit.Hypothesis)
 		if !ok {
 			return nil, fmt.Errorf("outcome %s has no window", h.Outcome)
 		}
-		if out[i], err = q.answer(h, sets[i], fits[i], service, days, once); err != nil {
+		if out[i], err = q.answer(h, h.Columns(), fits[i], service, days, once); err != nil {
 			return nil, err
 		}
 	}
 	return out, rankPairs(out)
-}
-
-// batchRows is how many groups of dentures the comparisons that are worked on together
-// may have at the most, so that the groups stay within a few hundred megabytes.
-const batchRows = 5_000_000
-
-// batches cuts the comparisons into lots whose groups fit into memory together, keeping
-// families together.
-func (b *pairBasis) batches(fits []*pairFit) [][]*pairFit {
-	var out [][]*pairFit
-	room := int64(0)
-	for _, family := range pairsOf(fits, everyFit).Families {
-		var lot []*pairFit
-		for _, t := range family.Of {
-			lot = append(lot, fits[t.No])
-		}
-		rows := min(b.dentures, 2*lot[0].set.groups) * int64(len(lot))
-		if len(out) == 0 || room < rows {
-			out, room = append(out, nil), batchRows
-		}
-		out[len(out)-1] = append(out[len(out)-1], lot...)
-		room -= rows
-	}
-	return out
 }
 
 func (q *asker) pairService(ctx context.Context) (pairService, error) {
@@ -118,14 +83,6 @@ func (q *asker) pairService(ctx context.Context) (pairService, error) {
 	if err != nil {
 		return s, err
 	}
-	if err := q.exec(ctx, "pair_clinicians"); err != nil {
-		return s, err
-	}
-	err = q.each(ctx, "pair_codes", func(rows *sql.Rows) error {
-		s.clinicians++
-		var code string
-		return rows.Scan(&code)
-	})
 	return s, err
 }
 

@@ -2,148 +2,155 @@ package review
 
 import "math"
 
-// pairProduct holds sums, over dentures of one cell and side, of the products of what
-// each has with what it has itself (times 1) or with what another denture of its
-// patient has (times 2: either may come first). What a denture has is its events, its
-// share of the follow-up, and its size: the share times the trouble that its case mix
-// lets expect. From these sums follow the squares over patients of anything that is
-// linear in events, share and size, whatever the factors.
-type pairProduct struct {
-	cell, side [2]int
-	of         [3][3]float64 // events, share and size of the first with those of the second
-	mm, mr     float64       // of two dentures: score by case mix squared, and times the pull on the rate with the habit, either way
-	times      float64
-	twos       int64 // pairs of patients with two dentures
+// A denture's score is what it moves a log ratio by, times the information: how far its
+// side stands from that expected of its like, times its events less those expected. A
+// patient's is the sum of his dentures'; the squares over patients are what a variance
+// robust for patients is made of. Scores are counted in whole billionths, so that sums
+// are the same in any order.
+const scoreUnit = 1e9
+
+// scoring says how a denture's score follows from its events and its share of the
+// follow-up, or its size, which is the share times the trouble that its case mix lets
+// expect.
+type scoring struct {
+	in          bool    // it takes part
+	above, rate float64 // its side less the one expected; events expected for each share or size
 }
 
-// linear is a sum of events, share and size with these factors.
-type linear [3]float64
+func (s *scoring) of(y, exposure float64) int64 {
+	return int64(math.RoundToEven(scoreUnit * s.above * (y - s.rate*exposure)))
+}
 
-// with is the sum of the products of a of the first denture with b of the second.
-func (p *pairProduct) with(a, b linear) float64 {
-	sum := 0.0
-	for i := range a {
-		for j := range b {
-			sum += a[i] * b[j] * p.of[i][j]
+// scorings are those of a stratified view, by stratum and side; strata that are not
+// compared have none.
+func (v *view) scorings(strata int) []scoring {
+	out := make([]scoring, 2*strata)
+	if !v.ok {
+		return out
+	}
+	for i, s := range v.fit {
+		for side := range 2 {
+			level := s.Base
+			if side == 1 {
+				level *= math.Exp(v.log)
+			}
+			out[2*i+side] = scoring{s.Compared, float64(side) - s.Share, level}
 		}
 	}
-	return sum
+	return out
 }
 
-// pulls are a denture's score and its pull on the exposed rate, by cell and side; ok is
-// false where the cell has no part in the comparison.
-type pulls func(cell, side int) (score, rate linear, ok bool)
+// patientSums are the sums over one patient's dentures, and the squares over all.
+type patientSums struct {
+	score, pull                  int64
+	scores, pulls, scoresOnPulls wideSum
+}
 
-// squares sums a view's squares over patients.
-func (v *view) squares(products []pairProduct, of pulls) {
-	for i := range products {
-		p := &products[i]
-		sa, ra, okA := of(p.cell[0], p.side[0])
-		sb, rb, okB := of(p.cell[1], p.side[1])
-		if !okA || !okB {
-			continue
+// end adds the patient to the squares and begins another.
+func (s *patientSums) end() {
+	s.scores.add(s.score, s.score)
+	s.pulls.add(s.pull, s.pull)
+	s.scoresOnPulls.add(s.score, s.pull)
+	s.score, s.pull = 0, 0
+}
+
+func (v *view) take(s *patientSums) {
+	const unit = scoreUnit * scoreUnit
+	v.score, v.rate, v.product = s.scores.value()/unit, s.pulls.value()/unit, s.scoresOnPulls.value()/unit
+}
+
+// sumSquares sums the squares over patients of every view, and counts the patients
+// compared within clinicians.
+func (f *pairFit) sumSquares(b *pairBasis) {
+	r, m := f.rows(b), f.mix
+	within, crude, byMix := f.within.scorings(len(f.cells)), f.crude.scorings(2), f.mixScorings()
+	// An arch's cells stand in one view alone.
+	arches, upper := f.arch[0].scorings(len(f.cells)), f.arch[1].scorings(len(f.cells))
+	for i := range arches {
+		if f.archOf(i/2) == 1 {
+			arches[i] = upper[i]
 		}
-		v.score += p.times * p.with(sa, sb)
-		v.rate += p.times * p.with(ra, rb)
-		v.product += p.times / 2 * (p.with(sa, rb) + p.with(ra, sb))
 	}
-	// Rounding can leave a sum of squares that cancel out just below nothing.
-	v.score, v.rate = math.Max(0, v.score), math.Max(0, v.rate)
+	var sums struct{ within, crude, byMix, lower, upper patientSums }
+	arch := [2]*patientSums{&sums.lower, &sums.upper}
+	exposed := [3]float64{f.within.exposedRate(), f.crude.exposedRate(), f.byMix.exposedRate()}
+	for p := range len(r.d.patients) - 1 {
+		compared, any := false, false
+		for i := r.d.patients[p]; i < r.d.patients[p+1]; i++ {
+			side, due := r.side[i], r.outcome.shareOf(int(i))
+			if side == notAssessable || due == 0 {
+				continue
+			}
+			any = true
+			mix := r.mix[i]
+			y, share := float64(r.outcome.y[i]), float64(due)/1e9
+			size := share * m.rate[mix/2]
+			at := 2*(int(r.place[i])*m.bands+m.band[mix/2]) + int(side)
+			pull := func(s *patientSums, rate float64) {
+				if side == 1 {
+					s.pull += int64(math.RoundToEven(scoreUnit * (y - rate*share)))
+				}
+			}
+			if s := &within[at]; s.in {
+				compared = true
+				sums.within.score += s.of(y, size)
+				pull(&sums.within, exposed[0])
+			}
+			if s := &arches[at]; s.in {
+				arch[mix%2].score += s.of(y, size)
+			}
+			if s := &crude[2*(mix%2)+int32(side)]; s.in {
+				sums.crude.score += s.of(y, share)
+				pull(&sums.crude, exposed[1])
+			}
+			sums.byMix.score += byMix[2*mix+int32(side)].of(y, share)
+			pull(&sums.byMix, exposed[2])
+		}
+		if compared {
+			f.patients++
+		}
+		if any {
+			for _, s := range []*patientSums{&sums.within, &sums.crude, &sums.byMix, &sums.lower, &sums.upper} {
+				s.end()
+			}
+		}
+	}
+	f.within.take(&sums.within)
+	f.crude.take(&sums.crude)
+	f.byMix.take(&sums.byMix)
+	f.arch[0].take(&sums.lower)
+	f.arch[1].take(&sums.upper)
 }
 
-// pullsOf is the score of a stratified view. At is the number of a cell's stratum, and
-// at is the place of what events are held against: 1 share, 2 size.
-func (v *view) pullsOf(stratum func(cell int) int, against int) pulls {
-	exposed := v.exposedRate()
-	return func(cell, side int) (score, rate linear, ok bool) {
-		s := v.fit[stratum(cell)]
-		if !s.Compared {
-			return score, rate, false
-		}
-		level, x := s.Base, float64(side)
+// mixScorings are those of the comparison by case mix, by mix, arch and side. The rate of
+// a mix counts here with the events that its share lets expect.
+func (f *pairFit) mixScorings() []scoring {
+	m := f.mix
+	out, ratio := make([]scoring, 4*len(m.rate)), math.Exp(f.byMix.log)
+	for i := range out {
+		mix, arch, side := i/4, i%4/2, i%2
+		rate := m.base[arch] * m.rate[mix]
 		if side == 1 {
-			level *= math.Exp(v.log)
-			rate[0], rate[1] = 1, -exposed
+			rate *= ratio
 		}
-		score[0] = x - s.Share
-		score[against] = -(x - s.Share) * level
-		return score, rate, true
+		out[i] = scoring{true, float64(side) - m.lean[arch][mix], rate}
 	}
+	return out
 }
 
-// sumSquares sums the squares over patients of every view, and of the clinicians'
-// scores.
-func (f *pairFit) sumSquares() {
-	own := func(cell int) int { return cell }
-	if f.within.ok {
-		f.within.squares(f.products, f.within.pullsOf(own, 2))
-		f.sumHands()
-	}
-	for a := range f.arch {
-		if f.arch[a].ok {
-			f.arch[a].squares(f.products, f.arch[a].pullsOf(own, 2))
-		}
-	}
-	if f.crude.ok {
-		f.crude.squares(f.products, f.crude.pullsOf(f.archOf, 1))
-	}
-	f.sumByMix()
-}
-
-// sumByMix sums the squares of the comparison by case mix: of dentures by themselves
-// from the patterns, within each of which expected trouble is the same.
-func (f *pairFit) sumByMix() {
-	w := &f.byMix
-	exposed, ratio := w.exposedRate(), math.Exp(w.log)
-	for i := range f.patterns {
-		p := &f.patterns[i]
-		if p.side < 0 {
-			continue
-		}
-		self := pairProduct{of: [3][3]float64{{p.yy, p.yShare}, {p.yShare, p.shareShare}}}
-		a := int(bit(p.upper))
-		fitted, pull := f.mix.base[a]*f.mix.rate[p.mix-1], linear{}
-		if p.side == 1 {
-			fitted *= ratio
-			pull = linear{1, -exposed}
-		}
-		above := float64(p.side) - f.mix.lean[a][p.mix-1]
-		score := linear{above, -above * fitted}
-		w.score, w.rate, w.product = w.score+self.with(score, score), w.rate+self.with(pull, pull), w.product+self.with(score, pull)
-	}
-	for i := range f.products {
-		p := &f.products[i]
-		w.score, w.product = w.score+p.times*p.mm, w.product+p.mr
-		if p.times == 2 && p.side == [2]int{1, 1} {
-			pull := linear{1, -exposed}
-			w.rate += p.times * p.with(pull, pull)
-		}
-	}
-	w.score, w.rate = math.Max(0, w.score), math.Max(0, w.rate)
-}
-
-// countPatients counts the patients compared. Of those with up to two dentures each
-// denture is a patient, less the pairs compared; those with more are counted by
-// themselves, many dentures of manyPatients.
-func (f *pairFit) countPatients(many, manyPatients int64) {
-	f.patients = f.within.n[0] + f.within.n[1] - many + manyPatients
-	for _, p := range f.products {
-		if f.within.fit[p.cell[0]].Compared && f.within.fit[p.cell[1]].Compared {
-			f.patients -= p.twos
-		}
-	}
-}
-
-// sumHands sums the squares of the clinicians' scores.
+// sumHands sums the squares of the clinicians' scores within clinicians.
 func (f *pairFit) sumHands() {
-	of := f.within.pullsOf(func(cell int) int { return cell }, 2)
+	if !f.within.ok {
+		return
+	}
+	of := f.within.scorings(len(f.cells))
 	perClinician := 2 * f.mix.bands
 	for c := 0; c < len(f.cells); c += perClinician {
 		sum, compared := 0.0, false
 		for i := c; i < c+perClinician; i++ {
 			for side, s := range f.cells[i] {
-				if score, _, ok := of(i, side); ok {
-					sum += score[0]*float64(s.y) + score[2]*float64(s.size)/1e9
+				if score := of[2*i+side]; score.in {
+					sum += score.above * (float64(s.y) - score.rate*float64(s.size)/1e9)
 					compared = true
 				}
 			}

@@ -18,31 +18,29 @@ func TestPatientsComparedAreCountedOnce(t *testing.T) {
 	require.NoError(t, err)
 	defer q.c.Close()
 	// Dentures of other patients become a third and a fourth of some.
-	_, err = q.c.ExecContext(ctx, "CREATE TEMP TABLE linked_dentures AS SELECT * REPLACE (patient_no // 30 AS patient_no) FROM main.linked_dentures")
+	_, err = q.c.ExecContext(ctx, "CREATE TEMP TABLE linked_coded AS SELECT * REPLACE (patient_no // 30 AS patient_no) FROM main.linked_coded")
 	require.NoError(t, err)
-	require.NoError(t, q.exec(ctx, "pair_clinicians"))
-	const clinicians = 15 // more than there are, so that strata have one band
-	habits := []string{"h_clearance_over_2", "h_palate_bulk", "h_sized_by_eye"}
-	basis, err := q.codePairs(ctx, habits, [][]string{nil}, clinicians)
+	d, err := q.dentures(ctx)
 	require.NoError(t, err)
+	basis := newPairBasis(d, 15) // more clinicians than there are, so that strata have one band
 	compared := 0
-	for _, habit := range habits {
-		f, err := newPairFit(habit, Adjustments, nil, basis)
-		require.NoError(t, err)
+	for _, habit := range []string{"h_clearance_over_2", "h_palate_bulk", "h_sized_by_eye"} {
+		f := newPairFit(habit, Adjustments, nil)
 		require.NoError(t, q.fitPairs(ctx, []*pairFit{f}, basis))
 		if !f.within.ok {
 			continue
 		}
 		require.Equal(t, 1, f.mix.bands)
-		cells := "-1"
+		places := "''"
 		for i, s := range f.within.fit {
 			if s.Compared {
-				cells += fmt.Sprintf(", %d", i)
+				places += fmt.Sprintf(", '%s|%s'", d.codes["clinician"].levels[i/2], []string{"lower", "upper"}[i%2])
 			}
 		}
 		var patients, many int64
 		require.NoError(t, q.c.QueryRowContext(ctx, fmt.Sprintf(
-			"SELECT count(DISTINCT patient_no), count(DISTINCT patient_no) FILTER (dentures > 2) FROM pair_dentures WHERE s_adjustment_visits IS NOT NULL AND %s IS NOT NULL AND place IN (%s)", habit, cells)).Scan(&patients, &many))
+			`WITH d AS (SELECT *, count(*) OVER (PARTITION BY patient_no) AS dentures FROM linked_coded)
+SELECT count(DISTINCT patient_no), count(DISTINCT patient_no) FILTER (dentures > 2) FROM d WHERE risk_days >= 0 AND %s IS NOT NULL AND clinician || '|' || arch IN (%s)`, habit, places)).Scan(&patients, &many))
 		assert.Equal(t, patients, f.patients, habit)
 		require.Positive(t, many, habit)
 		compared++

@@ -33,24 +33,14 @@ func TestPairsAgreeWithR(t *testing.T) {
 	q, err := newAsker(ctx, cleanStore(t), DefaultSettings())
 	require.NoError(t, err)
 	defer q.c.Close()
-	require.NoError(t, q.exec(ctx, "pair_clinicians"))
-	columns := []string{"ridge_class", "sex", "prior_denture"}
-	var habits []string
-	for id := range ref.Answers {
-		habits = append(habits, "h_"+id)
-	}
-	basis, err := q.codePairs(ctx, habits, [][]string{columns}, 15)
+	d, err := q.dentures(ctx)
 	require.NoError(t, err)
+	columns := []string{"ridge_class", "sex", "prior_denture"}
+	basis := newPairBasis(d, 15)
 	compared := 0
-	for _, c := range []struct {
-		outcome string
-		large   bool // read from the dentures, not from their groups
-	}{{Adjustments, false}, {SoreSpots, false}, {Adjustments, true}, {SoreSpots, true}} {
-		outcome := c.outcome
-		basis.sets[0].large = c.large
+	for _, outcome := range []string{Adjustments, SoreSpots} {
 		for id, want := range ref.Answers {
-			f, err := newPairFit("h_"+id, outcome, columns, basis)
-			require.NoError(t, err)
+			f := newPairFit("h_"+id, outcome, columns)
 			require.NoError(t, q.fitPairs(ctx, []*pairFit{f}, basis))
 			require.Equal(t, 1, f.mix.bands)
 			for _, c := range []struct {
@@ -59,7 +49,7 @@ func TestPairsAgreeWithR(t *testing.T) {
 				want referenceRatio
 			}{{"crude", &f.crude, want[outcome].Crude}, {"mix", &f.byMix, want[outcome].Mix}, {"within", &f.within, want[outcome].Within}} {
 				compared++
-				what := fmt.Sprintf("%s, %s, %s, large %v", id, outcome, c.name, basis.sets[0].large)
+				what := fmt.Sprintf("%s, %s, %s", id, outcome, c.name)
 				assert.Equal(t, c.want.N, c.got.n[0]+c.got.n[1], what)
 				assert.True(t, near(c.got.log, c.want.Log, 1e-7), "%s: ratio %v, R has %v", what, c.got.log, c.want.Log)
 				assert.True(t, near(c.got.with, c.want.With, 1e-8), "%s: with %v, R has %v", what, c.got.with, c.want.With)
@@ -74,7 +64,7 @@ func TestPairsAgreeWithR(t *testing.T) {
 			assert.Equal(t, want[outcome].Within.Patients, f.patients, id)
 		}
 	}
-	assert.Equal(t, 36, compared)
+	assert.Equal(t, 18, compared)
 }
 
 // handCells are strata by hand: in the first 3

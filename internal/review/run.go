@@ -33,35 +33,39 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	if f.Basis, f.Invented, err = q.origin(ctx); err != nil {
 		return nil, err
 	}
-	if err := q.outcomes(ctx, f); err != nil {
-		return nil, err
+	return f, q.find(ctx, f)
+}
+
+// find asks the questions in the order in which one rests on another.
+func (q *asker) find(ctx context.Context, f *Findings) error {
+	err := q.outcomes(ctx, f)
+	if err != nil {
+		return err
 	}
 	q.atStep("fields and places", 0, 3)
 	if f.Fields, err = q.fields(ctx); err != nil {
-		return nil, err
+		return err
 	}
 	q.atStep("fields and places", 1, 3)
 	if f.Zones, err = q.zones(ctx); err != nil {
-		return nil, err
+		return err
 	}
 	q.atStep("fields and places", 2, 3)
-	if f.Open, err = q.openCases(ctx, s.OpenCases); err != nil {
-		return nil, err
+	if f.Open, err = q.openCases(ctx, q.s.OpenCases); err != nil {
+		return err
 	}
 	if err := q.shared(ctx, f); err != nil {
-		return nil, err
+		return err
 	}
 	if f.Doses, err = q.doses(ctx); err != nil {
-		return nil, err
+		return err
 	}
 	f.Strongest = strongestPairs(f.Pairs, 3)
 	f.ZonesByHabit = []ZoneContrast{}
 	if len(f.Strongest) > 0 {
-		if f.ZonesByHabit, err = q.zonesByHabit(ctx, habitIDs(f.Strongest)); err != nil {
-			return nil, err
-		}
+		f.ZonesByHabit, err = q.zonesByHabit(ctx, habitIDs(f.Strongest))
 	}
-	return f, nil
+	return err
 }
 
 // shared fills what the summaries are cut from as well.
@@ -97,6 +101,10 @@ func (q *asker) outcomes(ctx context.Context, f *Findings) error {
 	if err := c.robust(ctx); err != nil {
 		return err
 	}
+	firsts, err := c.firsts(ctx)
+	if err != nil {
+		return err
+	}
 	steps := len(q.recurrents()) + len(q.firsts())
 	q.atStep("outcomes", 0, steps)
 	for _, r := range q.recurrents() {
@@ -105,10 +113,6 @@ func (q *asker) outcomes(ctx context.Context, f *Findings) error {
 			return err
 		}
 		f.place(r.outcome, estimates, order)
-	}
-	firsts, err := c.firsts(ctx)
-	if err != nil {
-		return err
 	}
 	for i, o := range q.firsts() {
 		q.atStep("outcomes", steps-len(q.firsts())+i, steps)

@@ -1,8 +1,7 @@
 package review
 
 import (
-	"context"
-	"database/sql"
+	"cmp"
 	"errors"
 	"math"
 	"slices"
@@ -12,8 +11,9 @@ import (
 
 // timeSum is what one period brought.
 type timeSum struct {
-	n, observed     int64
-	expected, share float64
+	n, observed         int64
+	expectedE9, shareE9 int64 // in billionths
+	expected, share     float64
 }
 
 // timeSeries holds the periods of one unit, gaps filled with empty ones.
@@ -22,40 +22,57 @@ type timeSeries struct {
 	sums  []timeSum
 }
 
-// timeSums reads every unit's course; all have the service's periods.
-func (q *asker) timeSums(ctx context.Context, kind string) (map[groupKey]*timeSeries, []groupKey, error) {
-	type row struct {
-		key    groupKey
-		number int
-		timeSum
-	}
-	var rowsRead []row
+// timeSums are the courses of the service, of clinicians and of sites, in the order of
+// their codes; all have the service's periods.
+func (m *mixExpected) timeSums(kind string) (map[groupKey]*timeSeries, []groupKey, error) {
 	low, high := math.MaxInt, math.MinInt
-	err := q.each(ctx, "time_sums", func(rows *sql.Rows) error {
-		var r row
-		var period string
-		var e9, share int64
-		if err := rows.Scan(&r.key.dimension, &r.key.code, &period, &r.n, &r.observed, &e9, &share); err != nil {
-			return err
+	number := make([]int, len(m.cells))
+	for i, c := range m.cells {
+		if c.period == "" {
+			continue
 		}
 		var err error
-		r.number, err = periodNumber(kind, period)
-		r.expected, r.share = float64(e9)/1e9, float64(share)/1e9
-		low, high = min(low, r.number), max(high, r.number)
-		rowsRead = append(rowsRead, r)
-		return err
-	})
-	out := map[groupKey]*timeSeries{}
-	var order []groupKey
-	for _, r := range rowsRead {
-		s := out[r.key]
-		if s == nil {
-			s = &timeSeries{first: low, sums: make([]timeSum, high-low+1)}
-			out[r.key], order = s, append(order, r.key)
+		if number[i], err = periodNumber(kind, c.period); err != nil {
+			return nil, nil, err
 		}
-		s.sums[r.number-low] = r.timeSum
+		low, high = min(low, number[i]), max(high, number[i])
 	}
-	return out, order, err
+	out := map[groupKey]*timeSeries{}
+	add := func(k groupKey, cell int) {
+		if out[k] == nil {
+			out[k] = &timeSeries{first: low, sums: make([]timeSum, high-low+1)}
+		}
+		out[k].sums[number[cell]-low].add(m.sums[cell])
+	}
+	sites, clinicians := m.d.codes["site"].levels, m.d.codes["clinician"].levels
+	for i, c := range m.cells {
+		if c.period != "" {
+			add(groupKey{"all", "all"}, i)
+			add(groupKey{"clinician", clinicians[c.clinician]}, i)
+			add(groupKey{"site", sites[c.site]}, i)
+		}
+	}
+	order := make([]groupKey, 0, len(out))
+	for k, s := range out {
+		s.close()
+		order = append(order, k)
+	}
+	slices.SortFunc(order, func(a, b groupKey) int {
+		return cmp.Or(cmp.Compare(a.dimension, b.dimension), cmp.Compare(a.code, b.code))
+	})
+	return out, order, nil
+}
+
+func (s *timeSum) add(o mixSum) {
+	s.n, s.observed, s.expectedE9, s.shareE9 = s.n+o.n, s.observed+o.y, s.expectedE9+o.e, s.shareE9+o.share
+}
+
+// close turns the sums of billionths, which are exact, into numbers.
+func (s *timeSeries) close() {
+	for i := range s.sums {
+		x := &s.sums[i]
+		x.expected, x.share = float64(x.expectedE9)/1e9, float64(x.shareE9)/1e9
+	}
 }
 
 // mature is how many of the first periods can be judged: those after it are the last

@@ -128,5 +128,5 @@ func cusumLimit(levels []float64, ratio, phi, wanted float64) (limit, length flo
 			at = low + (high-low)*math.Min(0.95, math.Max(0.05, share))
 		}
 	}
-	return stats.CusumLimit(law, wanted)
+	return stats.CusumLimitBetween(law, wanted, low, high)
 }

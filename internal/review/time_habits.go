@@ -2,8 +2,6 @@ package review
 
 import (
 	"cmp"
-	"context"
-	"database/sql"
 	"errors"
 	"math"
 	"slices"
@@ -19,46 +17,59 @@ const HabitPrefix = "habit:"
 // habitSeries are the counts of one habit at one place by number of period.
 type habitSeries map[int]stats.Period
 
-// habitPeriods reads every habit's course, in the habit's own unit, for all together
-// and for each site.
-func (q *asker) habitPeriods(ctx context.Context, kind string) (out map[string]map[groupKey]habitSeries, first, last int, err error) {
+// habitPeriods counts every habit's course, in the habit's own unit, for all together and
+// for each site. A case is counted by one of its dentures: the upper, or the lower where
+// there is no upper.
+func (d *mixData) habitPeriods(kind string) (out map[string]map[groupKey]habitSeries, first, last int, err error) {
 	out, first, last = map[string]map[groupKey]habitSeries{}, math.MaxInt, math.MinInt
-	err = q.each(ctx, "habit_periods", func(rows *sql.Rows) error {
-		var id, site, period string
-		var leads bool
-		var assessed, present int64
-		if err := rows.Scan(&id, &site, &period, &leads, &assessed, &present); err != nil {
-			return err
+	number := make([]int, len(d.places))
+	for i, p := range d.places {
+		if number[i], err = periodNumber(kind, p.period); err != nil {
+			return nil, 0, 0, err
 		}
-		h, ok := habit.Find(id)
-		if !ok || h.Unit == habit.Case && !leads {
-			return nil
-		}
-		at, err := periodNumber(kind, period)
-		if err != nil {
-			return err
-		}
-		first, last = min(first, at), max(last, at)
-		if out[id] == nil {
-			out[id] = map[groupKey]habitSeries{}
-		}
-		for _, k := range []groupKey{{"all", "all"}, {"site", site}} {
-			if out[id][k] == nil {
-				out[id][k] = habitSeries{}
+	}
+	for _, h := range habit.Catalogue {
+		assessed, present := make([]int64, len(d.places)), make([]int64, len(d.places))
+		seen := make([]bool, len(d.places))
+		for i, side := range d.d.habits[h.Column()] {
+			place := d.cells[d.cell[i]].place
+			if place < 0 || h.Unit == habit.Case && !d.d.leads(i) {
+				continue
 			}
-			p := out[id][k][at]
-			out[id][k][at] = stats.Period{Events: p.Events + float64(present), Size: p.Size + float64(assessed)}
+			seen[place] = true
+			if side != notAssessable {
+				assessed[place], present[place] = assessed[place]+1, present[place]+int64(side)
+			}
 		}
-		return nil
-	})
-	return out, first, last, err
+		by := map[groupKey]habitSeries{}
+		for i, p := range d.places {
+			if !seen[i] {
+				continue
+			}
+			first, last = min(first, number[i]), max(last, number[i])
+			for _, k := range []groupKey{{"all", "all"}, {"site", p.site}} {
+				if by[k] == nil {
+					by[k] = habitSeries{}
+				}
+				s := by[k][number[i]]
+				by[k][number[i]] = stats.Period{Events: s.Events + float64(present[i]), Size: s.Size + float64(assessed[i])}
+			}
+		}
+		if len(by) > 0 {
+			out[h.ID] = by
+		}
+	}
+	return out, first, last, nil
 }
+
+// leads reports whether denture i stands for its case.
+func (d *dentures) leads(i int) bool { return d.no[i]%2 == 1 || d.row(int64(d.no[i])+1) < 0 }
 
 // habitsOverTime charts the share with each habit by period of records: every habit
 // for all together, and those named for each site as well. What is on a record is
-// known at once, so no period is too early to judge. Reads mix_rows.
-func (q *asker) habitsOverTime(ctx context.Context, kind string, bySite []string) ([]TimeChart, error) {
-	counts, first, last, err := q.habitPeriods(ctx, kind)
+// known at once, so no period is too early to judge.
+func (q *asker) habitsOverTime(d *mixData, kind string, bySite []string) ([]TimeChart, error) {
+	counts, first, last, err := d.habitPeriods(kind)
 	if err != nil {
 		return nil, err
 	}

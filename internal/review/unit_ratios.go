@@ -1,15 +1,13 @@
 package review
 
 import (
-	"context"
-	"database/sql"
 	"fmt"
 	"math"
 
 	"afterfit/internal/stats"
 )
 
-// unitSum is one row of unit_sums.
+// unitSum is what was observed and expected of a unit's dentures of which anything was due.
 type unitSum struct {
 	code        string
 	n, patients int64
@@ -18,22 +16,6 @@ type unitSum struct {
 }
 
 var unitDimensions = []string{"site", "clinician", "lab"}
-
-func (q *asker) unitSums(ctx context.Context) (map[string][]unitSum, error) {
-	out := map[string][]unitSum{}
-	err := q.each(ctx, "unit_sums", func(rows *sql.Rows) error {
-		var dimension string
-		var u unitSum
-		var e9 int64
-		if err := rows.Scan(&dimension, &u.code, &u.n, &u.patients, &u.observed, &e9); err != nil {
-			return err
-		}
-		u.expected = float64(e9) / 1e9
-		out[dimension] = append(out[dimension], u)
-		return nil
-	})
-	return out, err
-}
 
 // few says why a unit is not compared, "" when it is.
 func (q *asker) few(u unitSum, phi float64) string {
@@ -47,11 +29,8 @@ func (q *asker) few(u unitSum, phi float64) string {
 }
 
 // unitTables sets every unit beside its expectation.
-func (q *asker) unitTables(ctx context.Context, fit *MixFit, checks map[groupKey]DataChecks) ([]UnitTable, error) {
-	all, err := q.unitSums(ctx)
-	if err != nil {
-		return nil, err
-	}
+func (q *asker) unitTables(fit *MixFit, m *mixExpected, checks map[groupKey]DataChecks) ([]UnitTable, error) {
+	all := m.unitSums()
 	var out []UnitTable
 	for _, dimension := range unitDimensions {
 		if len(all[dimension]) < 2 {
@@ -75,11 +54,11 @@ func (q *asker) unitTables(ctx context.Context, fit *MixFit, checks map[groupKey
 // patients, not events, what chance plays with.
 func (q *asker) unitTable(fit *MixFit, sums []unitSum) (UnitTable, error) {
 	phi := math.Max(1, float64(fit.Model.Dispersion))
-	t := UnitTable{Outcome: fit.Model.Outcome, Dispersion: Num(phi), Spread: Num(math.NaN()), TrueSpread: Num(math.NaN()), Query: "unit_sums"}
+	t := UnitTable{Outcome: fit.Model.Outcome, Dispersion: Num(phi), Spread: Num(math.NaN()), TrueSpread: Num(math.NaN()), Query: "denture_words"}
 	var kept []int
 	var counts []stats.UnitCount
 	for i, u := range sums {
-		e, err := q.mixRatio(u.observed, u.expected, phi, u.n, "unit_sums")
+		e, err := q.mixRatio(u.observed, u.expected, phi, u.n, "denture_words")
 		if err != nil {
 			return t, err
 		}

@@ -31,7 +31,10 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 	}
 	for i, c := range q.counted() {
 		q.atStep("case mix, units and charts", i, len(q.counted())+1)
-		fit, err := q.mixFit(ctx, d, c)
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		fit, expected, err := q.mixFit(d, c)
 		if err != nil {
 			return err
 		}
@@ -39,11 +42,11 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 			continue
 		}
 		f.Mix = append(f.Mix, *fit)
-		tables, err := q.unitTables(ctx, fit, checks)
+		tables, err := q.unitTables(fit, expected, checks)
 		if err != nil {
 			return err
 		}
-		series, order, err := q.timeSums(ctx, kind)
+		series, order, err := expected.timeSums(kind)
 		if err != nil {
 			return err
 		}
@@ -52,19 +55,19 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 		}
 		q.howLong(f, fit, tables, series, kind)
 		f.Units = append(f.Units, tables...)
-		if err := q.changesIn(ctx, changes, c.outcome, perDenture(series)); err != nil {
+		if err := q.changesIn(expected, changes, perDenture(series)); err != nil {
 			return err
 		}
 	}
 	q.atStep("case mix, units and charts", len(q.counted()), len(q.counted())+1)
-	if f.Changes, err = q.finishChanges(ctx, changes); err != nil {
+	if f.Changes, err = q.finishChanges(d, changes); err != nil {
 		return err
 	}
 	var moved []string
 	for _, c := range changes {
 		moved = append(moved, c.What)
 	}
-	f.HabitTimes, err = q.habitsOverTime(ctx, kind, moved)
+	f.HabitTimes, err = q.habitsOverTime(d, kind, moved)
 	return err
 }
 
@@ -96,10 +99,8 @@ func (q *asker) overTime(ctx context.Context, f *Findings, fit *MixFit, series m
 	}
 	mature := q.mature(all)
 	outcome := fit.Model.Outcome
+	var watched []groupKey
 	for _, k := range order {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
 		if k.dimension == "all" || k.dimension == "site" && charted[outcome] {
 			t, err := q.timeChart(series[k], kind, mature, mean)
 			if err != nil {
@@ -109,13 +110,20 @@ func (q *asker) overTime(ctx context.Context, f *Findings, fit *MixFit, series m
 			f.Times = append(f.Times, t)
 		}
 		if k.dimension != "all" && charted[outcome] {
-			c, err := q.cusum(series[k], kind, mature, float64(fit.Model.Dispersion))
-			if err != nil {
-				return fmt.Errorf("%s %s: %w", k.dimension, k.code, err)
-			}
-			c.Outcome, c.Dimension, c.Code = outcome, k.dimension, k.code
-			f.Cusums = append(f.Cusums, c)
+			watched = append(watched, k)
 		}
 	}
-	return nil
+	cusums := make([]CusumChart, len(watched))
+	err := onAllCores(ctx, len(watched), func(i int) error {
+		k := watched[i]
+		c, err := q.cusum(series[k], kind, mature, float64(fit.Model.Dispersion))
+		if err != nil {
+			return fmt.Errorf("%s %s: %w", k.dimension, k.code, err)
+		}
+		c.Outcome, c.Dimension, c.Code = outcome, k.dimension, k.code
+		cusums[i] = c
+		return nil
+	})
+	f.Cusums = append(f.Cusums, cusums...)
+	return err
 }

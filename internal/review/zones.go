@@ -2,7 +2,6 @@ package review
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"math"
 	"slices"
@@ -35,7 +34,7 @@ const (
 )
 
 // habitSizes are one habit's dentures in one arch: w with it, o without it, summed
-// over patients as zone_habit_sizes says.
+// over patients: ww is the sum of squared dentures with it, wo of their products.
 type habitSizes struct{ w, o, patients, ww, oo, wo int64 }
 
 // zoneSpots leaves zone_spots, once for an asker.
@@ -63,39 +62,50 @@ func (q *asker) zonesByHabit(ctx context.Context, ids []string) ([]ZoneContrast,
 		}
 	}
 	slices.SortFunc(habits, func(a, b habit.Habit) int { return strings.Compare(a.ID, b.ID) })
-	c := q.habitCohort(habits)
-	if err := q.execFilled(ctx, "cohort_habits", c.fill()); err != nil {
+	d, err := q.dentures(ctx)
+	if err != nil {
 		return nil, err
 	}
-	sizes := map[[2]string]habitSizes{}
-	err := q.eachFilled(ctx, "zone_habit_sizes", c.fill(), func(rows *sql.Rows) error {
-		var dim int
-		var arch string
-		var s habitSizes
-		err := rows.Scan(&dim, &arch, &s.w, &s.o, &s.patients, &s.ww, &s.oo, &s.wo)
-		sizes[[2]string{habits[dim].ID, arch}] = s
-		return err
-	})
+	places, err := q.zonePlaces(ctx)
+	if err != nil {
+		return nil, err
+	}
+	sore, err := q.soreDentures(ctx, d)
 	if err != nil {
 		return nil, err
 	}
 	out := []ZoneContrast{}
-	err = q.eachFilled(ctx, "zone_habit_counts", c.fill(), func(rows *sql.Rows) error {
-		var z ZoneContrast
-		var dim int
-		var sums zoneSums
-		if err := rows.Scan(&dim, &z.Arch, &z.Zone, &z.Side, &sums.bw, &sums.bo, &sums.bwbw, &sums.bobo, &sums.bwbo, &sums.bww, &sums.bwo, &sums.bow, &sums.boo); err != nil {
-			return err
+	for _, h := range habits {
+		sizes, sums := d.zonesOf(d.sides(h.Column()), sore, len(places))
+		found, err := q.zoneContrasts(h.ID, places, sizes, sums)
+		if err != nil {
+			return nil, err
 		}
-		z.Habit = habits[dim].ID
-		s := sizes[[2]string{z.Habit, z.Arch}]
+		out = append(out, found...)
+	}
+	return out, nil
+}
+
+// zoneContrasts sets the places of one habit side by side, by arch and place.
+func (q *asker) zoneContrasts(id string, places []zonePlace, sizes [2]habitSizes, sums [2][]zoneSums) ([]ZoneContrast, error) {
+	var out []ZoneContrast
+	for arch, name := range []string{"lower", "upper"} {
+		s := sizes[arch]
 		if s.w == 0 || s.o == 0 {
-			return nil // nothing to hold it against
+			continue // nothing to hold it against
 		}
-		out = append(out, z)
-		return q.zoneContrast(&out[len(out)-1], s, sums)
-	})
-	return out, err
+		for at, p := range places {
+			if sums[arch][at] == (zoneSums{}) {
+				continue
+			}
+			z := ZoneContrast{Habit: id, Arch: name, Zone: p.zone, Side: p.side}
+			if err := q.zoneContrast(&z, s, sums[arch][at]); err != nil {
+				return nil, err
+			}
+			out = append(out, z)
+		}
+	}
+	return out, nil
 }
 
 // zoneSums are the spots of one place, b for spots, w and o for with and without the
@@ -111,7 +121,7 @@ func (q *asker) zoneContrast(z *ZoneContrast, s habitSizes, c zoneSums) error {
 		return err
 	}
 	d := Estimate{Value: z.With.Value - z.Without.Value, Low: Num(math.NaN()), High: Num(math.NaN()), Level: q.s.Level, N: s.w + s.o, Events: c.bw + c.bo,
-		Unit: "per 100 dentures", Method: zoneContrastMethod, Query: "zone_habit_counts"}
+		Unit: "per 100 dentures", Method: zoneContrastMethod, Query: "zone_spots"}
 	variance := c.variance(s)
 	if s.patients >= 2 {
 		robust, err := stats.RobustFromSquares(variance, s.patients)
@@ -135,7 +145,7 @@ func (q *asker) zoneContrast(z *ZoneContrast, s habitSizes, c zoneSums) error {
 func (q *asker) zoneSide(spots, n int64) (Estimate, error) {
 	iv, err := stats.PoissonExact(spots, float64(n), q.s.Level)
 	return Estimate{Value: Num(100 * float64(spots) / float64(n)), Low: Num(100 * iv.Low), High: Num(100 * iv.High), Level: q.s.Level, N: n, Events: spots,
-		Unit: "per 100 dentures", Method: zoneSideMethod, Query: "zone_habit_counts", Warnings: cautions(stats.PoissonExactWarnings(spots))}, err
+		Unit: "per 100 dentures", Method: zoneSideMethod, Query: "zone_spots", Warnings: cautions(stats.PoissonExactWarnings(spots))}, err
 }
 
 // variance is the sum of squared pulls of patients on the difference of two means.

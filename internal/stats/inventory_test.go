@@ -67,7 +67,7 @@ var inventory = []struct {
 	{"UChart PChart DefaultChart", "TestLaneyChartOfPublishedExample", "TestChartsAgainstR TestChartFlags TestChartHostile", "R's factor 1.128 has three decimals in the published example"},
 	{"Chart.EWMA DefaultEWMA EWMARunLength EWMAWidth", "TestEWMARunLengthAgainstR", "TestEWMARunLengthAgainstR TestChartsAgainstR", ""},
 	{"BernoulliScores PoissonScore Cusum", "TestBernoulliScoresWorkedValues TestCusumByHand", "TestCoverageOfRunLength TestMonitorHostile", "by hand: the scores are one line of arithmetic"},
-	{"BernoulliScoreLaw CusumLimit", "TestRunLengthOfPublishedRiskAdjustedCusum", "TestBernoulliRunLengthOnLatticeAgainstR TestBernoulliRunLengthOffLatticeAgainstR TestScoreLawProperties TestCusumLimitIsTheSmallest TestCoverageOfCusumLimits", "off the lattice the chain is within 2 %"},
+	{"BernoulliScoreLaw CusumLimit CusumLimitBetween", "TestRunLengthOfPublishedRiskAdjustedCusum", "TestBernoulliRunLengthOnLatticeAgainstR TestBernoulliRunLengthOffLatticeAgainstR TestScoreLawProperties TestCusumLimitIsTheSmallest TestCoverageOfCusumLimits TestLimitSearchIsPlainHalving", "off the lattice the chain is within 2 %"},
 	{"RunLength PoissonScoreLaw", "TestRunLengthOfPublishedCountCusum TestRunLengthOfPublishedNormalCusum", "TestPoissonRunLengthAgainstR TestRunLengthAgainstASecondPackage", ""},
 	{"ScatteredScoreLaw", "", "TestScatteredRunLengthAgainstR TestScatteredLawAgreesWithTheCounts", "none: published run lengths are for Poisson counts"},
 	{"RunsRules RunsAccepted", "TestFalseRunSignalPublishedCounts TestRunsAcceptedWorkedValues TestRunsRulesByHand", "TestRunsRulesAgainstR TestFalseRunSignalByEnumeration TestRunsProbByEnumeration", ""},

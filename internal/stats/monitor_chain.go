@@ -34,75 +34,53 @@ func newChain(law ScoreLaw, limit float64, cells int) chain {
 	return c
 }
 
-// row is one point's chances to go to 0, to the last point, and to those between, from 1.
-func (c chain) row(from int) (zero, last float64, between []float64) {
-	for _, p := range c.to[:c.last-from+1] {
-		zero += p
-	}
-	if at := 2*c.last - 1 - from; at >= 0 {
-		last = c.edge[at]
-	}
-	return zero, last, c.to[c.last+1-from : 2*c.last-from]
-}
-
-// length is the mean number of steps from 0 until the walk leaves. The points between the
-// edges are solved for by Levinson's recursion (Golub & Van Loan 2013, Matrix
-// Computations, 4.7.4, for a matrix that is not symmetric), which takes n^2 steps in place
-// of n^3, as a constant and a part for the value at each edge. All its terms but one are
-// sums of what is not negative, so that little is lost to rounding.
+// length is the mean number of steps from 0 until the walk leaves: that of a walk which
+// starts at an edge until it next stands at an edge or leaves, and how it gets from edge
+// to edge. Its mean numbers of visits to the points between, turned round, are the
+// predictors of Levinson's recursion one order on: the first row of the inverse of a
+// matrix that is the same along its diagonals is its last column turned round. All terms
+// but two, the chances to go on, are sums of what is not negative, so that little is
+// lost to rounding.
 func (c chain) length() float64 {
-	n := c.last - 1
-	one, zero, last := make([]float64, n), make([]float64, n), make([]float64, n)
-	for i := range n {
-		one[i] = 1
-		zero[i], last[i], _ = c.row(i + 1)
+	fromLast, fromZero := c.predictors()
+	var steps0, zero0, last0, stepsN, zeroN, lastN, toZero float64
+	for j, f := range fromLast {
+		g := fromZero[j]
+		toZero += c.to[j]
+		stepsN, zeroN, lastN = stepsN+f, zeroN+f*toZero, lastN+f*c.edge[c.last-1+j]
+		steps0, zero0, last0 = steps0+g, zero0+g*(toZero+c.to[j+1]), last0+g*c.edge[c.last+j]
 	}
-	solved := c.between(n, one, zero, last)
-	// The equations of the two edges, with the points between put in.
-	zero0, last0, row0 := c.row(0)
-	zeroN, lastN, rowN := c.row(c.last)
-	zero0, last0, zeroN, lastN = zero0+dot(row0, solved[1]), last0+dot(row0, solved[2]), zeroN+dot(rowN, solved[1]), lastN+dot(rowN, solved[2])
-	atLast := 1 / (1 - lastN)
-	return (1 + dot(row0, solved[0]) + last0*atLast*(1+dot(rowN, solved[0]))) / (1 - zero0 - last0*atLast*zeroN)
+	atLast := last0 / (1 - lastN)
+	return (steps0 + atLast*stepsN) / (1 - zero0 - atLast*zeroN)
 }
 
-// between solves, for each right side, the walk among the n points between the edges.
-func (c chain) between(n int, right ...[]float64) [][]float64 {
-	down := make([]float64, n) // chances of a step by -1, -2 ..
-	for i := 1; i < n; i++ {
-		down[i-1] = c.to[c.last-i]
-	}
-	up, self := c.to[c.last+1:], 1-c.to[c.last]
-	first, final := make([]float64, n), make([]float64, n) // solve for 1 at the first and at the last point
-	first[0], final[0] = 1/self, 1/self
-	out := make([][]float64, len(right))
-	for r := range right {
-		out[r] = make([]float64, n)
-		out[r][0] = right[r][0] / self
-	}
-	before := make([]float64, n)
+// predictors are the solutions, up to a factor, of the walk among as many points as there
+// are between the edges and one more, for 1 at the first point and for 1 at the last, by
+// Levinson's recursion (Golub & Van Loan 2013, Matrix Computations, 4.7.4, for a matrix
+// that is not symmetric), which takes n^2 steps in place of n^3. Each begins, or ends,
+// with 1.
+func (c chain) predictors() (first, final []float64) {
+	n := c.last
+	first = make([]float64, n)
+	held := make([]float64, 2*n) // final begins one place further down with each order
+	first[0], held[n] = 1, 1
+	left := 1 - c.to[n]                 // what stands at the first point, or at the last, instead of 1
+	back, ahead := c.to[n-1], c.to[n+1] // what the vectors so far bring to the new last and first point
 	for k := 1; k < n; k++ {
-		back, ahead := 0.0, 0.0 // what the vectors so far bring to the new last and first point
-		for j := range k {
-			back += down[k-1-j] * first[j]
-			ahead += up[j] * final[j]
-		}
-		scale := 1 / (1 - back*ahead)
-		copy(before[1:k+1], final[:k])
-		before[0] = 0
-		for j := range k + 1 {
-			f, g := first[j], before[j]
-			first[j], final[j] = scale*(f+back*g), scale*(g+ahead*f)
-		}
-		for r, x := range out {
-			sum := right[r][k]
-			for j := range k {
-				sum += down[k-1-j] * x[j]
-			}
-			for j := range k + 1 {
-				x[j] += sum * final[j]
-			}
+		b, a := back/left, ahead/left
+		left -= back * a
+		f, g := first[:k+1], held[n-k:n+1]
+		down, up := c.to[n-1-k:][:k+1], c.to[n+1:][:k+1]
+		g = g[:len(f)]
+		down, up = down[:len(f)], up[:len(f)]
+		back, ahead = 0, 0
+		for j, x := range f {
+			y := g[j]
+			x, y = x+b*y, y+a*x
+			f[j], g[j] = x, y
+			back += down[j] * x
+			ahead += up[j] * y
 		}
 	}
-	return out
+	return first, held[1 : n+1]
 }

@@ -72,8 +72,17 @@ func reached(length float64) float64 {
 // few distinct scores run lengths jump, so that it may be well above the one asked
 // for; the limit is then set just past the jump, where the chain is right again.
 func CusumLimit(law ScoreLaw, runLength float64) (limit, achieved float64, err error) {
+	return CusumLimitBetween(law, runLength, 0, math.Inf(1))
+}
+
+// CusumLimitBetween is CusumLimit for a caller who knows one limit that is too low and
+// one that is not; 0 and +Inf say nothing.
+func CusumLimitBetween(law ScoreLaw, runLength, low, high float64) (limit, achieved float64, err error) {
 	if err := checkRunLength(runLength); err != nil {
 		return 0, 0, err
+	}
+	if !(low >= 0 && low < high) {
+		return 0, 0, fmt.Errorf("limits %g and %g: %w", low, high, ErrBadInput)
 	}
 	if len(law.score) == 0 {
 		return 0, 0, fmt.Errorf("no score law: %w", ErrNoData)
@@ -83,7 +92,8 @@ func CusumLimit(law ScoreLaw, runLength float64) (limit, achieved float64, err e
 		return 0, 0, fmt.Errorf("no score is above 0: %w", ErrBadInput)
 	}
 	length := func(h float64) (float64, error) { return chainLength(law, h, chainCells) }
-	if limit, achieved, err = smallestLimit(runLength, top, length); err != nil {
+	s := limitSearch{want: runLength, length: length, low: low, high: high, jumps: law.score}
+	if limit, achieved, err = s.smallest(top); err != nil {
 		return 0, 0, err
 	}
 	return pastJump(limit, achieved, length)
@@ -107,36 +117,6 @@ func checkRunLength(runLength float64) error {
 		return fmt.Errorf("run length %g is not above 1 and at most 1e7: %w", runLength, ErrBadInput)
 	}
 	return nil
-}
-
-// smallestLimit doubles and then halves to a millionth of the limit.
-func smallestLimit(want, step float64, length func(float64) (float64, error)) (limit, achieved float64, err error) {
-	lo, hi := 0.0, step
-	for range 200 {
-		if achieved, err = length(hi); err != nil {
-			return 0, 0, err
-		}
-		if achieved >= want {
-			break
-		}
-		lo, hi = hi, hi*1.5
-	}
-	for hi-lo > 1e-6*hi {
-		mid := lo + (hi-lo)/2
-		l, err := length(mid)
-		if err != nil {
-			return 0, 0, err
-		}
-		if l >= want {
-			hi, achieved = mid, l
-		} else {
-			lo = mid
-		}
-	}
-	if achieved < want {
-		return 0, 0, fmt.Errorf("no limit gives a run length of %g: %w", want, ErrNoConvergence)
-	}
-	return hi, achieved, nil
 }
 
 // ewmaNodes are enough for 8 digits at weights of 0.02 and more.
@@ -176,6 +156,8 @@ func EWMAWidth(weight, runLength float64) (float64, error) {
 	if err := checkRunLength(runLength); err != nil {
 		return 0, err
 	}
-	width, _, err := smallestLimit(runLength, 0.5, func(h float64) (float64, error) { return EWMARunLength(weight, min(h, 8), 0) })
+	length := func(h float64) (float64, error) { return EWMARunLength(weight, min(h, 8), 0) }
+	s := limitSearch{want: runLength, length: length, high: math.Inf(1)}
+	width, _, err := s.smallest(0.5)
 	return width, err
 }

@@ -29,28 +29,39 @@ func ScatteredScoreLaw(mix []CaseMix, ratio, truth, phi float64) (ScoreLaw, erro
 		return ScoreLaw{}, err
 	}
 	var atoms []scoreAtom
+	byCount := math.Log(ratio)
 	for _, m := range mix {
-		mean := truth * m.Level
-		prob := scatteredProb(mean, phi)
-		// Counts fall off on either side of the mean. Those that would not come once in
-		// 1e20 steps are left out, so that a law grows with the root of its level.
-		mode := math.Floor(mean)
-		low, high := mode, mode+1
-		for low > 0 && prob(low-1) > rareCount {
-			low--
-		}
-		for high < 1e6 && (high <= mean+phi || prob(high) > rareCount) {
-			high++
-		}
-		for k := low; k < high; k++ {
-			score, err := PoissonScore(k/phi, m.Level/phi, ratio)
-			if err != nil {
-				return ScoreLaw{}, err
-			}
-			atoms = append(atoms, scoreAtom{score, m.Share / total * prob(k)})
+		low, probs := scatteredCounts(truth*m.Level, phi)
+		less := m.Level / phi * (ratio - 1)
+		for i, p := range probs {
+			atoms = append(atoms, scoreAtom{(low+float64(i))/phi*byCount - less, m.Share / total * p})
 		}
 	}
 	return gatherScores(atoms), nil
+}
+
+// scatteredCounts gives the chances of the counts from low on, with that mean and
+// dispersion above 1. They fall off on either side of the mean. Counts that would not come
+// once in 1e20 steps are left out, so that a law grows with the root of its level.
+func scatteredCounts(mean, phi float64) (low float64, probs []float64) {
+	prob, mode := scatteredProb(mean, phi), math.Floor(mean)
+	for low = mode; low > 0; low-- {
+		p := prob(low - 1)
+		if p <= rareCount {
+			break
+		}
+		probs = append(probs, p)
+	}
+	slices.Reverse(probs)
+	probs = append(probs, prob(mode))
+	for high := mode + 1; high < 1e6; high++ {
+		p := prob(high)
+		if high > mean+phi && p <= rareCount {
+			break
+		}
+		probs = append(probs, p)
+	}
+	return low, probs
 }
 
 const rareCount = 1e-20

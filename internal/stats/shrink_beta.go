@@ -22,7 +22,7 @@ func ShrinkShares(units []UnitShare, opt ShrinkOptions) (Shrinkage, error) {
 	if err := firstError(checkShares(units), checkShrink(opt, 1)); err != nil {
 		return Shrinkage{}, err
 	}
-	m := betaBinomial{units, opt}
+	m := &betaBinomial{units: units, opt: opt}
 	if p := m.pooled(); !(p > 0 && p < 1) {
 		return Shrinkage{}, fmt.Errorf("no trial, or all alike: %w", ErrNoData)
 	}
@@ -44,9 +44,10 @@ func checkShares(units []UnitShare) error {
 type betaBinomial struct {
 	units []UnitShare
 	opt   ShrinkOptions
+	last  float64 // the mean found last, where the next search begins; 0 before the first
 }
 
-func (b betaBinomial) pooled() float64 {
+func (b *betaBinomial) pooled() float64 {
 	var x, n float64
 	for _, u := range b.units {
 		x, n = x+u.Events, n+u.Trials
@@ -54,8 +55,9 @@ func (b betaBinomial) pooled() float64 {
 	return x / n
 }
 
-// mean maximises a sum of logarithms of linear functions of m: concave, one root.
-func (b betaBinomial) mean(d float64) float64 {
+// mean maximises a sum of logarithms of linear functions of m: concave, one root. It moves
+// little from one spread to the next.
+func (b *betaBinomial) mean(d float64) float64 {
 	if b.opt.FixMean {
 		return b.opt.Mean
 	}
@@ -63,21 +65,22 @@ func (b betaBinomial) mean(d float64) float64 {
 	if d == 0 {
 		return p
 	}
-	score := func(m float64) float64 {
-		var f float64
-		for _, u := range b.units {
-			f += logRisingByA(m, d, u.Events) - logRisingByA(1-m, d, u.Trials-u.Events)
-		}
-		return f
+	if b.last == 0 {
+		b.last = p
 	}
-	return rootNewton(func(m float64) (f, slope float64) {
-		const step = 1e-6
-		h := step * min(m, 1-m)
-		return score(m), (score(m+h) - score(m-h)) / (2 * h)
-	}, 0, 1, p)
+	b.last = rootNewton(func(m float64) (f, slope float64) {
+		events, others := newRising(m, d), newRising(1-m, d)
+		for _, u := range b.units {
+			v, s := events.byA(u.Events)
+			w, t := others.byA(u.Trials - u.Events)
+			f, slope = f+v-w, slope+s+t
+		}
+		return f, slope
+	}, 0, 1, b.last)
+	return b.last
 }
 
-func (b betaBinomial) logLik(m, d float64) float64 {
+func (b *betaBinomial) logLik(m, d float64) float64 {
 	var s float64
 	for _, u := range b.units {
 		s += logRising(m, d, u.Events) + logRising(1-m, d, u.Trials-u.Events) - logRising(1, d, u.Trials)
@@ -85,7 +88,7 @@ func (b betaBinomial) logLik(m, d float64) float64 {
 	return s
 }
 
-func (b betaBinomial) score(m, d float64) float64 {
+func (b *betaBinomial) score(m, d float64) float64 {
 	var s float64
 	for _, u := range b.units {
 		s += logRisingByD(m, d, u.Events) + logRisingByD(1-m, d, u.Trials-u.Events) - logRisingByD(1, d, u.Trials)
@@ -93,7 +96,7 @@ func (b betaBinomial) score(m, d float64) float64 {
 	return s
 }
 
-func (b betaBinomial) posterior(u UnitShare) posterior {
+func (b *betaBinomial) posterior(u UnitShare) posterior {
 	return func(mean, d float64) (float64, float64, func(float64) float64) {
 		var raw float64
 		if u.Trials > 0 {

@@ -53,7 +53,7 @@ func fitSpread(m shrinkModel, level float64) (spreadFit, error) {
 		if !(score[i-1] > 0 && score[i] <= 0) {
 			continue
 		}
-		d := rootBetween(func(x float64) float64 { return profileScore(m, x) }, grid[i-1], grid[i])
+		d := rootBetween(func(x float64) float64 { return profileScore(m, x) }, grid[i-1], grid[i], 1e-13)
 		if ll := profileLogLik(m, d); ll > best {
 			best, fit = ll, spreadFit{mean: m.mean(d), spread: d}
 		}
@@ -83,7 +83,7 @@ func spreadLimits(m shrinkModel, grid []float64, fit spreadFit, best, level floa
 	drop := func(d float64) float64 { return best - profileLogLik(m, d) - z*z/2 }
 	out := Interval{0, math.Inf(1)}
 	if !fit.boundary && drop(0) > 0 {
-		out.Low = rootBetween(drop, 0, fit.spread)
+		out.Low = rootBetween(drop, 0, fit.spread, limitDigits)
 	}
 	at := fit.spread
 	for _, d := range grid {
@@ -91,7 +91,7 @@ func spreadLimits(m shrinkModel, grid []float64, fit spreadFit, best, level floa
 			continue
 		}
 		if drop(d) > 0 {
-			out.High = rootBetween(drop, at, d)
+			out.High = rootBetween(drop, at, d, limitDigits)
 			return out
 		}
 		at = d
@@ -99,10 +99,13 @@ func spreadLimits(m shrinkModel, grid []float64, fit spreadFit, best, level floa
 	return out
 }
 
-// rootBetween finds the sign change of f between a and b to the last digits: the
+// limitDigits is about what a difference of two likelihoods of many units can tell.
+const limitDigits = 1e-10
+
+// rootBetween finds the sign change of f between a and b, to that share of it: the
 // straight line through the ends, whose value is halved at an end that stays (the
 // Illinois rule), and plain halving where that does not shorten the bracket enough.
-func rootBetween(f func(float64) float64, a, b float64) float64 {
+func rootBetween(f func(float64) float64, a, b, digits float64) float64 {
 	fa, fb := f(a), f(b)
 	for range 200 {
 		width := b - a
@@ -127,7 +130,7 @@ func rootBetween(f func(float64) float64, a, b float64) float64 {
 				a, fa = mid, fm
 			}
 		}
-		if b-a <= 1e-13*b {
+		if b-a <= digits*b {
 			break
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/mathext"
 	"pgregory.net/rapid"
 )
 
@@ -112,6 +113,27 @@ func TestRisingSums(t *testing.T) {
 	}
 }
 
+// What is shared between units must not change their sums, and the slopes must be those of
+// the sums. The trigamma function is held to pi^2/6 at 1 and to Hurwitz's zeta function.
+func TestRisingSumsTogether(t *testing.T) {
+	require.InEpsilon(t, math.Pi*math.Pi/6, trigamma(1), 1e-10)
+	for _, x := range []float64{1e-3, 0.2, 3, 7.99, 8, 40, 1e7} {
+		require.InEpsilon(t, mathext.Zeta(2, x), trigamma(x), 1e-10, "at %g", x)
+	}
+	for _, a := range []float64{0.03, 1, 0.7} {
+		for _, d := range []float64{1e-7, 3e-4, 0.02, 1, 40} {
+			r := newRising(a, d)
+			for _, n := range []float64{0, 0.4, 57, 255.5, 256, 4000} {
+				value, slope := r.byA(n)
+				require.True(t, almost(value, logRisingByA(a, d, n), 1e-12), "%g %g %g", a, d, n)
+				h := 1e-4 * a
+				by := (logRisingByA(a+h, d, n) - logRisingByA(a-h, d, n)) / (2 * h)
+				require.True(t, almost(slope, by, 1e-6), "slope at %g %g %g: %g, by differences %g", a, d, n, slope, by)
+			}
+		}
+	}
+}
+
 // The score must be the slope of the log-likelihood, near d = 0 and far from it,
 // with whole counts and with counts divided by a dispersion.
 func TestShrinkScoresAreSlopes(t *testing.T) {
@@ -122,7 +144,7 @@ func TestShrinkScoresAreSlopes(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, whole, same, "a dispersion below 1 must not sharpen")
 	shares := []UnitShare{{3, 14}, {0.6, 2.2}, {100, 300}, {9, 25}}
-	for _, m := range []shrinkModel{gammaPoisson{units: whole}, gammaPoisson{units: thin}, betaBinomial{units: shares}} {
+	for _, m := range []shrinkModel{gammaPoisson{units: whole}, gammaPoisson{units: thin}, &betaBinomial{units: shares}} {
 		for _, d := range []float64{1e-4, 7e-4, 0.01, 0.2, 3} {
 			h := 1e-3 * d
 			slope := (m.logLik(0.4, d+h) - m.logLik(0.4, d-h)) / (2 * h)

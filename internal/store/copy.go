@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -12,16 +11,6 @@ import (
 // CopyOf names the copy that is kept of a store before it is brought from an older
 // schema version to this program's.
 func CopyOf(path string, version int) string { return fmt.Sprintf("%s.version-%d", path, version) }
-
-// old gives the schema version of a file that an earlier program wrote, 0 for a
-// new file and for one of this version.
-func (s *Store) old(ctx context.Context) (int, error) {
-	v, err := s.version(ctx)
-	if err != nil || v >= Version() {
-		return 0, err
-	}
-	return v, nil
-}
 
 // keepCopy copies a closed store beside itself, written under another name and
 // renamed, so that no half copy is ever taken for a whole one.

@@ -100,11 +100,10 @@ var keptLinks = []string{
 	"DROP TABLE IF EXISTS main.linked_firsts",
 }
 
-// upgrade brings the file to the current version, or refuses it.
-func (s *Store) upgrade(ctx context.Context, readOnly bool) error {
-	from, err := s.version(ctx)
-	if err != nil || from == Version() {
-		return err
+// upgrade brings the file from a version to the current one, or refuses it.
+func (s *Store) upgrade(ctx context.Context, from int, readOnly bool) error {
+	if from == Version() {
+		return nil
 	}
 	if from > Version() {
 		return &pathError{s.path, fmt.Sprintf("has schema version %d, this program knows up to %d", from, Version()), "use a newer afterfit for it"}
@@ -112,7 +111,7 @@ func (s *Store) upgrade(ctx context.Context, readOnly bool) error {
 	if readOnly {
 		return &pathError{s.path, fmt.Sprintf("has schema version %d, this program needs %d", from, Version()), "open it once for writing (afterfit load)"}
 	}
-	err = s.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
+	err := s.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
 		for _, step := range steps[from:] {
 			for _, q := range step {
 				if _, err := c.ExecContext(ctx, q); err != nil {

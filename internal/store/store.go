@@ -50,24 +50,43 @@ func Open(ctx context.Context, path string, opt Options) (*Store, error) {
 	if err := s.configure(ctx, opt); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
-	if old, err := s.old(ctx); err != nil || old > 0 && path != "" && !opt.ReadOnly {
+	from, err := s.version(ctx)
+	if err != nil || from > 0 && from < Version() && path != "" && !opt.ReadOnly {
 		// The copy is made of a closed file: closing any other handle on an open one
 		// would drop DuckDB's lock on it.
 		if err = errors.Join(err, s.Close()); err != nil {
 			return nil, err
 		}
-		if err := keepCopy(path, old); err != nil {
+		if err := keepCopy(path, from); err != nil {
 			return nil, err
 		}
 		if connector, err = duckdb.NewConnector(dsn, prepareConn); err != nil {
 			return nil, explainConnect(path, err)
 		}
 		s.db = sql.OpenDB(connector)
-		if err := s.configure(ctx, opt); err != nil {
+		err := s.configure(ctx, opt)
+		if err == nil { // another program may have brought it up meanwhile
+			from, err = s.version(ctx)
+		}
+		if err != nil {
 			return nil, errors.Join(err, s.Close())
 		}
 	}
-	if err := s.upgrade(ctx, opt.ReadOnly); err != nil {
+	if err := s.upgrade(ctx, from, opt.ReadOnly); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	return s, nil
+}
+
+// Scratch opens an empty database in memory for work whose result is carried elsewhere.
+// It has no tables of a store.
+func Scratch(ctx context.Context, opt Options) (*Store, error) {
+	connector, err := duckdb.NewConnector("", prepareConn)
+	if err != nil {
+		return nil, err
+	}
+	s := &Store{db: sql.OpenDB(connector)}
+	if err := s.configure(ctx, opt); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
 	return s, nil
@@ -123,8 +142,11 @@ func (s *Store) DB() *sql.DB { return s.db }
 // Path is the file's path, "" for a store in memory.
 func (s *Store) Path() string { return s.path }
 
-// Checkpoint folds the write-ahead log into the file.
+// Checkpoint folds the write-ahead log into the file. A store in memory has none.
 func (s *Store) Checkpoint(ctx context.Context) error {
+	if s.path == "" {
+		return nil
+	}
 	_, err := s.db.ExecContext(ctx, "CHECKPOINT")
 	return err
 }

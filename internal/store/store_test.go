@@ -232,3 +232,28 @@ func TestStoreInUseByAnotherProcess(t *testing.T) {
 	require.NoError(t, child.Wait())
 	open(t, path, Options{})
 }
+
+// TestVerifyHoldsEveryLoadToItsRows: what is missing of one load is not made up for by
+// another, and an undone load owes nothing but its absence.
+func TestVerifyHoldsEveryLoadToItsRows(t *testing.T) {
+	st := open(t, "", Options{})
+	_, err := st.DB().Exec(`INSERT INTO loads (load_id) VALUES (1), (2), (3), (4); INSERT INTO undone (load_id) VALUES (4);
+	INSERT INTO balance VALUES (1, 'cases', 2, 2, 0, 0, 0), (2, 'cases', 2, 1, 1, 0, 0), (3, 'cases', 1, 1, 0, 0, 1), (4, 'cases', 9, 9, 0, 0, 0);
+	INSERT INTO cases (case_id, load_id) VALUES ('A', 1), ('B', 2), ('C', 3);
+	INSERT INTO history.cases (case_id, load_id, superseded_by) VALUES ('C', 1, 3);
+	INSERT INTO set_aside (load_id, table_name) VALUES (2, 'cases')`)
+	require.NoError(t, err)
+	problems := func(change string) []string {
+		_, err := st.DB().Exec(change)
+		require.NoError(t, err)
+		r, err := st.Verify(context.Background())
+		require.NoError(t, err)
+		return r.Problems
+	}
+	require.Empty(t, problems("SELECT 1"))
+	assert.Equal(t, []string{"cases: 2 loads whose kept rows are not all there"}, problems("UPDATE cases SET load_id = 2 WHERE case_id = 'A'"))
+	assert.Equal(t, []string{"cases: 2 loads whose kept rows are not all there", "cases: 1 rows of a load that is not in the ledger"},
+		problems("UPDATE cases SET load_id = 4 WHERE case_id = 'A'; UPDATE history.cases SET load_id = 2"))
+	assert.Equal(t, []string{"cases: 2 loads whose rows set aside are not all there"},
+		problems("UPDATE cases SET load_id = 1 WHERE case_id = 'A'; UPDATE history.cases SET load_id = 1; UPDATE balance SET set_aside = 1, kept = 1 WHERE load_id = 2; UPDATE set_aside SET load_id = 1"))
+}

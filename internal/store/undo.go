@@ -171,15 +171,17 @@ func takeBack(ctx context.Context, c *sql.Conn, t bundle.Table, load int64) (Und
 // soundAfter puts the questions of Verify to the store inside the transaction: an
 // undoing that would leave it unsound is rolled back.
 func soundAfter(ctx context.Context, c *sql.Conn) error {
+	rows, err := countRows(ctx, c)
+	if err != nil {
+		return err
+	}
 	for _, t := range bundle.Tables {
-		for _, k := range checksOf(t) {
-			var n int64
-			if err := c.QueryRowContext(ctx, k.sql).Scan(&n); err != nil {
-				return err
-			}
-			if n > 0 {
-				return fmt.Errorf("the undoing would leave %s with %d %s; nothing was changed", t.Name, n, k.found)
-			}
+		wrong, err := rows.unsound(ctx, c, t)
+		if err != nil {
+			return err
+		}
+		if len(wrong) > 0 {
+			return fmt.Errorf("the undoing would leave %s with %d %s; nothing was changed", t.Name, wrong[0].n, wrong[0].found)
 		}
 	}
 	return nil

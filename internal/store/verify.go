@@ -43,10 +43,8 @@ func (s *Store) Verify(ctx context.Context) (Report, error) {
 	} else if noted != "" && noted != r.Fingerprint {
 		r.Problems = append(r.Problems, "the rows are not those of which the store noted the fingerprint: they were changed past the ledger")
 	}
-	for q, n := range map[string]*int64{"SELECT count(*) FROM main.loads": &r.Loads, "SELECT count(*) FROM main.undone": &r.Undone, "SELECT count(*) FROM main.set_aside a WHERE " + IsCorrected: &r.Corrected} {
-		if *n, err = s.count(ctx, q); err != nil {
-			return r, err
-		}
+	if r.Corrected, err = s.count(ctx, "SELECT count(*) FROM main.set_aside a WHERE "+IsCorrected); err != nil {
+		return r, err
 	}
 	for _, c := range ledgerChecks {
 		n, err := s.count(ctx, c.sql)
@@ -57,23 +55,23 @@ func (s *Store) Verify(ctx context.Context) (Report, error) {
 			r.Problems = append(r.Problems, fmt.Sprintf("the ledger: %d %s", n, c.found))
 		}
 	}
+	rows, err := countRows(ctx, s.db)
+	if err != nil {
+		return r, fmt.Errorf("verify the rows: %w", err)
+	}
+	r.Loads, r.Undone = int64(len(rows.loads)), int64(len(rows.undone))
 	for _, t := range bundle.Tables {
-		tr, err := s.totals(ctx, t.Name)
-		if err != nil {
-			return r, err
-		}
+		tr := rows.report(t.Name)
 		r.Tables = append(r.Tables, tr)
 		if have := tr.Now + tr.SetAside + tr.Repeats + tr.History; have != tr.Read {
 			r.Problems = append(r.Problems, fmt.Sprintf("%s: %d rows were read, but %d are accounted for", t.Name, tr.Read, have))
 		}
-		for _, c := range checksOf(t) {
-			n, err := s.count(ctx, c.sql)
-			if err != nil {
-				return r, fmt.Errorf("verify %s: %w", t.Name, err)
-			}
-			if n > 0 {
-				r.Problems = append(r.Problems, fmt.Sprintf("%s: %d %s", t.Name, n, c.found))
-			}
+		wrong, err := rows.unsound(ctx, s.db, t)
+		if err != nil {
+			return r, err
+		}
+		for _, p := range wrong {
+			r.Problems = append(r.Problems, fmt.Sprintf("%s: %d %s", t.Name, p.n, p.found))
 		}
 	}
 	return r, nil
@@ -82,20 +80,6 @@ func (s *Store) Verify(ctx context.Context) (Report, error) {
 func (s *Store) count(ctx context.Context, q string) (n int64, err error) {
 	err = s.db.QueryRowContext(ctx, q).Scan(&n)
 	return n, err
-}
-
-// totals counts a table over all loads; SetAside and the current and historical
-// rows are counted from the rows themselves, Read and Repeats from the ledger.
-func (s *Store) totals(ctx context.Context, table string) (TableReport, error) {
-	tr := TableReport{Name: table}
-	q := fmt.Sprintf(`SELECT
-	(SELECT coalesce(sum(rows_read), 0)::BIGINT FROM main.balance WHERE table_name = '%[1]s' AND %[3]s),
-	(SELECT count(*) FROM main.%[1]s),
-	(SELECT count(*) FROM main.set_aside WHERE table_name = '%[1]s'),
-	(SELECT coalesce(sum(repeats), 0)::BIGINT FROM main.balance WHERE table_name = '%[1]s' AND %[3]s),
-	(SELECT count(*) FROM %[2]s.%[1]s)`, table, History, Standing)
-	err := s.db.QueryRowContext(ctx, q).Scan(&tr.Read, &tr.Now, &tr.SetAside, &tr.Repeats, &tr.History)
-	return tr, err
 }
 
 type check struct{ found, sql string }
@@ -115,20 +99,9 @@ var ledgerChecks = []check{
 	USING (load_id, table_name) WHERE (b.rows_read, b.kept, b.set_aside, b.repeats) <> (r.made, r.kept, r.aside, r.repeats)`},
 }
 
-// checksOf lists the questions whose answer must be 0 for a table.
+// checksOf lists the questions about a table's keys and parents whose answer must be 0.
 func checksOf(t bundle.Table) []check {
-	perLoad := func(column, rows string) string {
-		return fmt.Sprintf(`SELECT count(*) FROM main.balance b LEFT JOIN (SELECT id, count(*) n FROM (%s) GROUP BY id) x ON x.id = b.load_id
-	WHERE b.table_name = '%s' AND b.%s AND b.%s <> coalesce(x.n, 0)`, rows, t.Name, Standing, column)
-	}
-	both := fmt.Sprintf("SELECT load_id id FROM main.%[1]s UNION ALL SELECT load_id FROM %[2]s.%[1]s", t.Name, History)
-	checks := []check{
-		{"loads whose own balance does not add up", "SELECT count(*) FROM main.balance WHERE table_name = '" + t.Name + "' AND rows_read <> kept + set_aside + repeats"},
-		{"loads whose kept rows are not all there", perLoad("kept", both)},
-		{"loads whose rows set aside are not all there", perLoad("set_aside", "SELECT load_id id FROM main.set_aside WHERE table_name = '"+t.Name+"'")},
-		{"loads whose superseded rows are not all in the history", perLoad("superseded", fmt.Sprintf("SELECT superseded_by id FROM %s.%s", History, t.Name))},
-		{"rows of a load that is not in the ledger", fmt.Sprintf("SELECT count(*) FROM (%s) WHERE id NOT IN (SELECT load_id FROM main.loads) OR id IN (SELECT load_id FROM main.undone)", both)},
-	}
+	var checks []check
 	if len(t.Key) > 0 {
 		key := strings.Join(t.Key, ", ")
 		checks = append(checks, check{"keys that more than one row has", fmt.Sprintf("SELECT count(*) FROM (SELECT %s FROM main.%s GROUP BY %s HAVING count(*) > 1)", key, t.Name, key)})

@@ -1,0 +1,190 @@
+package review
+
+import (
+	"context"
+	"math"
+
+	"afterfit/internal/stats"
+)
+
+// dentures is every delivered denture of a store in narrow columns of memory, patient by
+// patient, and within a patient in the order of their numbers. Comparisons ask hundreds
+// of questions of the same dentures: read once, each question costs a few billionths of a
+// second a denture, where a statement that groups them anew costs a hundred times that. A
+// denture takes about 150 bytes, 0.3 GB for 1,000,000 cases.
+type dentures struct {
+	n        int
+	patients []int32            // where each patient's dentures begin, and n
+	numbers  []int32            // the patients' numbers in the linked tables
+	no       []int32            // the dentures' numbers there: that of an upper denture is odd, one more than that of the lower of its case
+	rows     []int32            // by the denture's number in the linked tables: its place here, -1 for none
+	codes    map[string]*codes  // by column
+	habits   map[string][]uint8 // by column: 0 without the habit, 1 with it, 2 cannot be assessed
+	values   map[string][]int32 // by column, in hundredths of a mm; noValue: not recorded
+	filled   []uint8            // how many of the five key fields of the records are filled
+	onFive   []uint8            // 1 where the vertical of occlusion is a multiple of 5 mm, 0 where not, 2 where not recorded
+	left     []uint16           // twice the last day of follow-up, no later than the day after the longest window, and 1 more if it is a death
+	outcomes []denturesOutcome
+	events   dentureEvents
+	firsts   [][]uint16 // by yes/no outcome as in the linked table: the day, noDay if it did not happen
+}
+
+const (
+	noValue = math.MaxInt32
+	noDay   = math.MaxUint16
+)
+
+// row is the place of the denture with this number in the linked tables, -1 if it is none
+// of these.
+func (d *dentures) row(no int64) int32 {
+	if no < int64(len(d.rows)) {
+		return d.rows[no]
+	}
+	return -1
+}
+
+// codes are the levels of a column: of holds each denture's place in levels, len(levels)
+// where none is recorded.
+type codes struct {
+	levels []string
+	narrow []uint8 // in place of wide where there are few levels
+	wide   []uint32
+}
+
+func (c *codes) at(i int) int {
+	if c.narrow != nil {
+		return int(c.narrow[i])
+	}
+	return int(c.wide[i])
+}
+
+// size is the number of dentures.
+func (c *codes) size() int { return max(len(c.narrow), len(c.wide)) }
+
+// denturesOutcome is what became of the dentures in the window of one outcome.
+type denturesOutcome struct {
+	outcomeColumn
+	y     []int32  // events
+	day   []uint16 // last day at risk, from delivery
+	share []int64  // by day: what share of the events expected by the end of the window has fallen due, in billionths
+}
+
+// shareOf is the share of denture i; 0 where follow-up reached no day on which anything
+// was expected, so that the denture has no part in the outcome.
+func (o *denturesOutcome) shareOf(i int) int64 { return o.share[o.day[i]] }
+
+// outcome finds an outcome by its name.
+func (d *dentures) outcome(name string) *denturesOutcome {
+	for i := range d.outcomes {
+		if d.outcomes[i].Name.String() == name {
+			return &d.outcomes[i]
+		}
+	}
+	panic("review: no outcome " + name)
+}
+
+// dentureEvents are the events of every denture that can happen several times: those of
+// denture i are all[start[i]:start[i+1]].
+type dentureEvents struct {
+	start []int32
+	all   []countedEvent
+}
+
+// countedEvent is an event of a kind on a day from delivery; n is 1, or minutes.
+type countedEvent struct {
+	day  uint16
+	kind uint8
+	n    uint32
+}
+
+// kinds of events, as the linked tables number them.
+const (
+	visitEvent = iota
+	minutesEvent
+	spotEvent
+)
+
+func (e *dentureEvents) of(i int) []countedEvent { return e.all[e.start[i]:e.start[i+1]] }
+
+// eventKind is the kind of the events of an outcome that recurs.
+func eventKind(outcome string) uint8 {
+	switch outcome {
+	case Adjustments:
+		return visitEvent
+	case Minutes:
+		return minutesEvent
+	}
+	return spotEvent
+}
+
+// dentures reads the dentures, once for all questions.
+func (q *asker) dentures(ctx context.Context) (*dentures, error) {
+	if q.all != nil {
+		return q.all, nil
+	}
+	r := newDentureReader(q)
+	if err := r.read(ctx); err != nil {
+		return nil, err
+	}
+	if err := r.d.fallDue(q); err != nil {
+		return nil, err
+	}
+	q.all = r.d
+	return q.all, nil
+}
+
+// fallDue counts the events of every outcome within its window, and finds by day what
+// share of them had fallen due, as outcomeSheet says.
+func (d *dentures) fallDue(q *asker) error {
+	for _, c := range q.outcomeColumns() {
+		o := denturesOutcome{outcomeColumn: c, y: make([]int32, d.n), day: make([]uint16, d.n)}
+		ends, events := make([]int64, c.Days+1), make([]int64, c.Days+1)
+		if c.Once {
+			d.once(&o, events)
+		} else {
+			d.often(&o, events)
+		}
+		for _, day := range o.day {
+			ends[day]++
+		}
+		var left, happened []stats.DayCount
+		for day := range ends {
+			if ends[day] > 0 || events[day] > 0 {
+				left, happened = append(left, stats.DayCount{Day: day, N: ends[day]}), append(happened, stats.DayCount{Day: day, N: events[day]})
+			}
+		}
+		var err error
+		if o.share, err = dueShares(left, happened, c.Days); err != nil {
+			return err
+		}
+		d.outcomes = append(d.outcomes, o)
+	}
+	return nil
+}
+
+// often counts an outcome that recurs, which does not end the time at risk.
+func (d *dentures) often(o *denturesOutcome, events []int64) {
+	kind, last := eventKind(o.Name.String()), uint16(o.Days)
+	for i := range d.n {
+		o.day[i] = min(d.left[i]/2, last)
+		for _, e := range d.events.of(i) {
+			if e.kind == kind && e.day <= last {
+				o.y[i] += int32(e.n)
+				events[e.day] += int64(e.n)
+			}
+		}
+	}
+}
+
+// once counts an outcome that counts once, and ends the time at risk.
+func (d *dentures) once(o *denturesOutcome, events []int64) {
+	first, last := d.firsts[firstKind(o.Name.String())], uint16(o.Days)
+	for i := range d.n {
+		if first[i] <= last { // noDay is later than any window
+			o.y[i], o.day[i] = 1, first[i]
+			events[first[i]]++
+			continue
+		}
+		o.day[i] = min(d.left[i]/2, last)
+	}
+}

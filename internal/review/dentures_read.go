@@ -1,0 +1,374 @@
+package review
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"math/bits"
+	"slices"
+	"strconv"
+
+	"afterfit/internal/habit"
+	"afterfit/queries"
+)
+
+// denturesField is a small number in one of the whole numbers that denture_words gives
+// for each denture.
+type denturesField struct {
+	Kind        string // as denture_words knows them
+	Name        string
+	Times       int64 // its place value
+	Last        int   // left: the day from which leaving makes no difference
+	Zero, Most  int64 // value: what is added to hundredths of a mm, and what stands for not recorded
+	word, width int   // the whole number that holds it, and its bits
+}
+
+// A measurement is a DECIMAL(7,2) at the most: below 10,000,000 hundredths, either way.
+const (
+	valueBits = 25
+	valueZero = 10_000_000
+)
+
+// dentureReader reads dentures.
+type dentureReader struct {
+	q      *asker
+	d      *dentures
+	fields []denturesField
+	texts  []string
+}
+
+// codedColumns are the columns of codes that questions group by, besides those that are
+// text: of contract codes, in the linked tables' order.
+var (
+	textColumns  = []string{"site", "clinician", "lab", "records_on", "quarter"}
+	codedColumns = []string{"arch", "age_band", "sex", "prior_denture", "course", "operator", "technique", "sized_by", "vertical_basis", "band_freeway", "band_clearance", "band_seating", "band_discomfort", "band_touches", "band_display"}
+	valueColumns = []string{"freeway_mm", "clearance_max_mm", "display_off_mm"}
+)
+
+func newDentureReader(q *asker) *dentureReader {
+	return &dentureReader{q: q, texts: textColumns,
+		d: &dentures{codes: map[string]*codes{}, habits: map[string][]uint8{}, values: map[string][]int32{}}}
+}
+
+func (r *dentureReader) read(ctx context.Context) error {
+	q := r.q
+	if err := q.execFilled(ctx, "denture_levels", names(r.texts)); err != nil {
+		return err
+	}
+	levels := map[string][]string{}
+	err := q.each(ctx, "denture_names", func(rows *sql.Rows) error {
+		var field, level string
+		err := rows.Scan(&field, &level)
+		levels[field] = append(levels[field], level)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	r.layOut(levels)
+	words, err := r.words(ctx)
+	if err != nil {
+		return err
+	}
+	if err := r.sort(words[0]); err != nil {
+		return err
+	}
+	r.unpack(words, levels)
+	if err := r.readEvents(ctx); err != nil {
+		return err
+	}
+	return r.readFirsts(ctx)
+}
+
+func names(columns []string) []queries.Name {
+	out := make([]queries.Name, len(columns))
+	for i, c := range columns {
+		out[i] = queries.NameOf(c)
+	}
+	return out
+}
+
+// layOut gives every field its place.
+func (r *dentureReader) layOut(levels map[string][]string) {
+	for _, t := range r.texts {
+		r.fields = append(r.fields, denturesField{Kind: "text", Name: t, width: bits.Len(uint(len(levels[t])))})
+	}
+	for _, c := range codedColumns {
+		r.fields = append(r.fields, denturesField{Kind: "code", Name: c, width: bits.Len(uint(len(linkCodes[c].List())))})
+	}
+	r.fields = append(r.fields, denturesField{Kind: "number", Name: "ridge_class", width: 3}) // 1-4 by the contract
+	for _, h := range habit.Catalogue {
+		r.fields = append(r.fields, denturesField{Kind: "habit", Name: h.Column(), width: 2})
+	}
+	for _, v := range valueColumns {
+		r.fields = append(r.fields, denturesField{Kind: "value", Name: v, Zero: valueZero, Most: 1<<valueBits - 1, width: valueBits})
+	}
+	r.fields = append(r.fields, denturesField{Kind: "filled", width: 3}, denturesField{Kind: "five", width: 2})
+	last := r.q.lastDay() + 1
+	r.fields = append(r.fields, denturesField{Kind: "left", Last: last, width: bits.Len(uint(2*last + 1))})
+	word, used := 1, 0
+	for i := range r.fields {
+		f := &r.fields[i]
+		if used+f.width > 62 {
+			word, used = word+1, 0
+		}
+		f.word, f.Times = word, 1<<used
+		used += f.width
+	}
+}
+
+// words reads the whole numbers of every denture, one slice for each place.
+func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
+	fill := struct {
+		Texts []string
+		Words [][]denturesField
+	}{Texts: r.texts, Words: make([][]denturesField, r.fields[len(r.fields)-1].word)}
+	for _, f := range r.fields {
+		fill.Words[f.word-1] = append(fill.Words[f.word-1], f)
+	}
+	words := make([][]int64, len(fill.Words)+1)
+	return words, r.q.eachWord(ctx, "denture_words", fill, len(words), func(row []int64) {
+		for i, w := range row {
+			words[i] = append(words[i], w)
+		}
+	})
+}
+
+// eachWord runs a query whose columns are whole numbers and hands every row on. It goes
+// past database/sql, whose scanning costs several times as much as reading.
+func (q *asker) eachWord(ctx context.Context, name string, data any, columns int, take func([]int64)) error {
+	defer q.watched(name)()
+	err := q.c.Raw(func(conn any) error {
+		rows, err := conn.(driver.QueryerContext).QueryContext(ctx, queries.Fill(name, data), nil)
+		if err != nil {
+			return err
+		}
+		dest, row := make([]driver.Value, columns), make([]int64, columns)
+		for n := 0; ; n++ {
+			if err := rows.Next(dest); err != nil {
+				if errors.Is(err, io.EOF) {
+					err = nil
+				}
+				return errors.Join(err, rows.Close())
+			}
+			if n%65536 == 0 && ctx.Err() != nil {
+				return errors.Join(ctx.Err(), rows.Close())
+			}
+			for i, v := range dest {
+				row[i] = v.(int64)
+			}
+			take(row)
+		}
+	})
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	return nil
+}
+
+// sort puts the dentures in their order.
+func (r *dentureReader) sort(keys []int64) error {
+	if len(keys) > math.MaxInt32 {
+		return fmt.Errorf("%d dentures are more than %d, the most that one store's comparisons can hold", len(keys), math.MaxInt32)
+	}
+	r.d.n = len(keys)
+	sorted := slices.Clone(keys)
+	slices.Sort(sorted)
+	no := make([]int32, len(keys))
+	r.d.no = no
+	most := int32(-1)
+	patient := int64(-1)
+	for i, k := range sorted {
+		if k>>31 != patient {
+			patient = k >> 31
+			r.d.patients, r.d.numbers = append(r.d.patients, int32(i)), append(r.d.numbers, int32(patient))
+		}
+		no[i] = int32(k & math.MaxInt32)
+		most = max(most, no[i])
+	}
+	r.d.patients = append(r.d.patients, int32(len(keys)))
+	r.d.rows = make([]int32, most+1)
+	for i := range r.d.rows {
+		r.d.rows[i] = -1
+	}
+	for i, no := range no {
+		r.d.rows[no] = int32(i)
+	}
+	return nil
+}
+
+// unpack takes the fields out of the whole numbers.
+func (r *dentureReader) unpack(words [][]int64, levels map[string][]string) {
+	at := make([]int32, r.d.n) // the row of each denture in the order read
+	for i, k := range words[0] {
+		at[i] = r.d.rows[k&math.MaxInt32]
+	}
+	for _, f := range r.fields {
+		each := func(put func(row int32, v int64)) {
+			for i, w := range words[f.word] {
+				put(at[i], w/f.Times&(1<<f.width-1))
+			}
+		}
+		switch f.Kind {
+		case "habit", "filled", "five":
+			into := make([]uint8, r.d.n)
+			each(func(row int32, v int64) { into[row] = uint8(v) })
+			r.keep(f, into)
+		case "value":
+			into := make([]int32, r.d.n)
+			each(func(row int32, v int64) {
+				if into[row] = noValue; v != f.Most {
+					into[row] = int32(v - valueZero)
+				}
+			})
+			r.d.values[f.Name] = into
+		case "left":
+			r.d.left = make([]uint16, r.d.n)
+			each(func(row int32, v int64) { r.d.left[row] = uint16(v) })
+		default:
+			of := make([]uint32, r.d.n)
+			each(func(row int32, v int64) { of[row] = uint32(v) })
+			r.d.codes[f.Name] = newCodes(of, f.levels(levels))
+		}
+	}
+	r.d.codes["year"] = r.d.codes["quarter"].cut(4)
+}
+
+// keep puts a column of very small numbers where it belongs.
+func (r *dentureReader) keep(f denturesField, column []uint8) {
+	switch f.Kind {
+	case "filled":
+		r.d.filled = column
+	case "five":
+		r.d.onFive = column
+	default:
+		r.d.habits[f.Name] = column
+	}
+}
+
+// levels are the names of what a field's numbers from 1 stand for.
+func (f *denturesField) levels(texts map[string][]string) []string {
+	switch f.Kind {
+	case "text":
+		return texts[f.Name]
+	case "code":
+		return linkCodes[f.Name].List()
+	}
+	out := make([]string, 1<<f.width-1)
+	for i := range out {
+		out[i] = strconv.Itoa(i + 1)
+	}
+	return out
+}
+
+// newCodes makes a column of codes from numbers, which count from 1 (0: not recorded) in
+// names. Its levels are those that occur, in the order of their names.
+func newCodes(numbers []uint32, names []string) *codes {
+	seen := make([]bool, len(names)+1)
+	for _, v := range numbers {
+		seen[v] = true
+	}
+	c := &codes{}
+	for i, name := range names {
+		if seen[i+1] {
+			c.levels = append(c.levels, name)
+		}
+	}
+	slices.Sort(c.levels)
+	c.levels = slices.Compact(c.levels) // several numbers may stand for one name
+	to := make([]uint32, len(names)+1)
+	to[0] = uint32(len(c.levels))
+	for i, name := range names {
+		if seen[i+1] {
+			k, _ := slices.BinarySearch(c.levels, name)
+			to[i+1] = uint32(k)
+		}
+	}
+	c.fill(numbers, to)
+	return c
+}
+
+// fill sets every denture's level to what its number becomes.
+func (c *codes) fill(numbers, to []uint32) {
+	if len(c.levels) < math.MaxUint8 {
+		c.narrow = make([]uint8, len(numbers))
+		for i, v := range numbers {
+			c.narrow[i] = uint8(to[v])
+		}
+		return
+	}
+	c.wide = make([]uint32, len(numbers))
+	for i, v := range numbers {
+		c.wide[i] = to[v]
+	}
+}
+
+// cut makes a column whose levels are the first characters of this one's.
+func (c *codes) cut(characters int) *codes {
+	out, to, numbers := &codes{}, make([]uint32, len(c.levels)+1), make([]uint32, 0)
+	for i, l := range c.levels {
+		l = l[:min(len(l), characters)]
+		if len(out.levels) == 0 || out.levels[len(out.levels)-1] != l {
+			out.levels = append(out.levels, l)
+		}
+		to[i] = uint32(len(out.levels) - 1)
+	}
+	to[len(c.levels)] = uint32(len(out.levels))
+	for i := range c.size() {
+		numbers = append(numbers, uint32(c.at(i)))
+	}
+	out.fill(numbers, to)
+	return out
+}
+
+// readEvents reads the events, denture by denture.
+func (r *dentureReader) readEvents(ctx context.Context) error {
+	var read []int64
+	e := &r.d.events
+	e.start = make([]int32, r.d.n+2)
+	err := r.q.eachWord(ctx, "denture_events", nil, 1, func(row []int64) {
+		if at := r.d.row(row[0] >> 32); at >= 0 {
+			read = append(read, row[0])
+			e.start[at+2]++
+		}
+	})
+	if err != nil {
+		return err
+	}
+	if len(read) > math.MaxInt32 {
+		return fmt.Errorf("%d events are more than %d, the most that one store's comparisons can hold", len(read), math.MaxInt32)
+	}
+	for i := 2; i < len(e.start); i++ {
+		e.start[i] += e.start[i-1]
+	}
+	e.all = make([]countedEvent, len(read))
+	for _, w := range read {
+		at := r.d.row(w >> 32)
+		e.all[e.start[at+1]] = countedEvent{kind: uint8(w >> 30 & 3), day: uint16(w >> 18 & 4095), n: uint32(w & (1<<18 - 1))}
+		e.start[at+1]++
+	}
+	e.start = e.start[:r.d.n+1]
+	return nil
+}
+
+// firstKind is the place of a yes/no outcome among the codes of the linked table.
+func firstKind(outcome string) int { return slices.Index(linkCodes["first"].List(), outcome) }
+
+func (r *dentureReader) readFirsts(ctx context.Context) error {
+	r.d.firsts = make([][]uint16, len(linkCodes["first"].List()))
+	for k := range r.d.firsts {
+		r.d.firsts[k] = make([]uint16, r.d.n)
+		for i := range r.d.firsts[k] {
+			r.d.firsts[k][i] = noDay
+		}
+	}
+	return r.q.eachWord(ctx, "denture_firsts", nil, 1, func(row []int64) {
+		if at := r.d.row(row[0] >> 32); at >= 0 {
+			r.d.firsts[row[0]>>24&255][at] = uint16(min(row[0]&(1<<24-1), noDay))
+		}
+	})
+}

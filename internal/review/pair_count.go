@@ -1,0 +1,70 @@
+package review
+
+import "math"
+
+// comparedRows are what one comparison asks of the dentures.
+type comparedRows struct {
+	d       *dentures
+	place   []int32
+	mix     []int32 // as in mixSet
+	side    []uint8
+	outcome *denturesOutcome
+}
+
+func (f *pairFit) rows(b *pairBasis) comparedRows {
+	return comparedRows{b.d, b.place, f.set.of, b.d.habits[f.exposure], b.d.outcome(f.outcome)}
+}
+
+// notAssessable is the side of a denture of which the habit cannot be assessed.
+const notAssessable = 2
+
+// countPatterns counts dentures and events by case mix, arch and side, in this order, and
+// after them those of which the habit cannot be assessed.
+func (f *pairFit) countPatterns(b *pairBasis) {
+	r := f.rows(b)
+	all := make([]mixPattern, 4*len(f.set.coding.of))
+	missing := mixPattern{side: -1}
+	for i, side := range r.side {
+		share, y := r.outcome.shareOf(i), int64(r.outcome.y[i])
+		if share == 0 {
+			continue
+		}
+		p := &missing
+		if side != notAssessable {
+			p = &all[2*r.mix[i]+int32(side)]
+		} else if y > 0 {
+			p.shared += share
+		}
+		p.n, p.share, p.y = p.n+1, p.share+share, p.y+y
+	}
+	for i, p := range all {
+		if p.n > 0 {
+			p.mix, p.upper, p.side = i/4+1, i%4 >= 2, i%2
+			f.patterns = append(f.patterns, p)
+		}
+	}
+	if missing.n > 0 {
+		f.patterns = append(f.patterns, missing)
+	}
+}
+
+// countCells counts dentures and events by clinician, arch, band of expected trouble and
+// side. What is no whole number is rounded to billionths, so that sums are the same in
+// any order.
+func (f *pairFit) countCells(b *pairBasis) {
+	r, m := f.rows(b), f.mix
+	f.cells = make([]pairCell, b.places()*m.bands)
+	for i, side := range r.side {
+		share := r.outcome.shareOf(i)
+		if share == 0 || side == notAssessable {
+			continue
+		}
+		mix, arch := r.mix[i]/2, r.mix[i]%2
+		c := &f.cells[int(r.place[i])*m.bands+m.band[mix]][side]
+		size, lean := float64(share)*m.rate[mix], m.lean[arch][mix]
+		c.n, c.y, c.share = c.n+1, c.y+int64(r.outcome.y[i]), c.share+share
+		c.size += int64(math.RoundToEven(size))
+		c.lean += math.RoundToEven(size * lean)
+		c.lean2 += math.RoundToEven(size * lean * lean)
+	}
+}

@@ -1,0 +1,46 @@
+package review
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+
+	"afterfit/queries"
+)
+
+// execFilled is exec for a statement that is filled with data.
+func (q *asker) execFilled(ctx context.Context, name string, data any, args ...any) error {
+	defer q.watched(name)()
+	if _, err := q.c.ExecContext(ctx, queries.Fill(name, data), args...); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	return nil
+}
+
+// eachFilled is each for a statement that is filled with data.
+func (q *asker) eachFilled(ctx context.Context, name string, data any, scan func(*sql.Rows) error, args ...any) error {
+	defer q.watched(name)()
+	rows, err := q.c.QueryContext(ctx, queries.Fill(name, data), args...)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := scan(rows); err != nil {
+			return fmt.Errorf("%s: %w", name, err)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	return nil
+}
+
+// watched tells the asker's watcher, where there is one, that a statement begins, and
+// with the function returned that it has ended and its rows are read.
+func (q *asker) watched(statement string) (ended func()) {
+	if q.watch == nil {
+		return func() {}
+	}
+	return q.watch(statement)
+}

@@ -1,0 +1,107 @@
+package review
+
+import (
+	"context"
+	"database/sql"
+)
+
+// zonePlace is a place at which sore spots were ever seen.
+type zonePlace struct{ zone, side string }
+
+func (q *asker) zonePlaces(ctx context.Context) (out []zonePlace, err error) {
+	return out, q.each(ctx, "zone_names", func(rows *sql.Rows) error {
+		var p zonePlace
+		err := rows.Scan(&p.zone, &p.side)
+		out = append(out, p)
+		return err
+	})
+}
+
+// soreAt is a place at which a denture was sore, from 0, and how often.
+type soreAt struct {
+	place int32
+	spots int32
+}
+
+// soreDentures reads zone_spots: those of denture i are all[start[i]:start[i+1]].
+type soreDentures struct {
+	start []int32
+	all   []soreAt
+}
+
+func (q *asker) soreDentures(ctx context.Context, d *dentures) (*soreDentures, error) {
+	s := &soreDentures{start: make([]int32, d.n+2)}
+	var at []int32
+	var read []soreAt
+	err := q.eachWord(ctx, "zone_words", nil, 2, func(w []int64) {
+		if row := d.row(w[0] >> 32); row >= 0 {
+			at, read = append(at, row), append(read, soreAt{int32(w[0]&(1<<32-1)) - 1, int32(w[1])})
+			s.start[row+2]++
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	for i := 2; i < len(s.start); i++ {
+		s.start[i] += s.start[i-1]
+	}
+	s.all = make([]soreAt, len(read))
+	for k, row := range at {
+		s.all[s.start[row+1]] = read[k]
+		s.start[row+1]++
+	}
+	s.start = s.start[:d.n+1]
+	return s, nil
+}
+
+// zonesOf sums, by arch (lower first), dentures with a habit and without it, and the
+// spots of every place, and over patients their products.
+func (d *dentures) zonesOf(sides *codes, sore *soreDentures, places int) (sizes [2]habitSizes, sums [2][]zoneSums) {
+	type spots struct{ w, o int64 }
+	var at [2]map[int32]*spots
+	for arch := range sums {
+		sums[arch], at[arch] = make([]zoneSums, places), map[int32]*spots{}
+	}
+	for p := range len(d.patients) - 1 {
+		var n [2]spots // dentures
+		for i := int(d.patients[p]); i < int(d.patients[p+1]); i++ {
+			code := sides.at(i)
+			if code == len(sides.levels) {
+				continue
+			}
+			arch, with := code%2, code >= 2
+			count(with, &n[arch].w, &n[arch].o, 1)
+			for _, s := range sore.all[sore.start[i]:sore.start[i+1]] {
+				if at[arch][s.place] == nil {
+					at[arch][s.place] = &spots{}
+				}
+				b := at[arch][s.place]
+				count(with, &b.w, &b.o, int64(s.spots))
+			}
+		}
+		for arch, n := range n {
+			if n == (spots{}) {
+				continue
+			}
+			s := &sizes[arch]
+			s.w, s.o, s.patients = s.w+n.w, s.o+n.o, s.patients+1
+			s.ww, s.oo, s.wo = s.ww+n.w*n.w, s.oo+n.o*n.o, s.wo+n.w*n.o
+			for place, b := range at[arch] {
+				z := &sums[arch][place]
+				z.bw, z.bo = z.bw+b.w, z.bo+b.o
+				z.bwbw, z.bobo, z.bwbo = z.bwbw+b.w*b.w, z.bobo+b.o*b.o, z.bwbo+b.w*b.o
+				z.bww, z.bwo, z.bow, z.boo = z.bww+b.w*n.w, z.bwo+b.w*n.o, z.bow+b.o*n.w, z.boo+b.o*n.o
+			}
+			clear(at[arch])
+		}
+	}
+	return sizes, sums
+}
+
+func count(with bool, w, o *int64, n int64) {
+	if with {
+		*w += n
+	} else {
+		*o += n
+	}
+}
