@@ -104,11 +104,14 @@ func (a *app) load(ctx context.Context, st *store.Store, s settings, path string
 	return res, relink(ctx, st, s)
 }
 
-// relink brings the linked table up to date after a change of the store. A Ctrl-C by
-// then comes too late to take the change back: the next command that needs the linked
-// table makes it, and what was done is reported.
+// relink brings the linked table and the fingerprint up to date after a change of the store.
+// A Ctrl-C by then comes too late to take the change back: the next command that needs
+// them makes them, and what was done is reported.
 func relink(ctx context.Context, st *store.Store, s settings) error {
 	err := errors.Join(review.EnsureLinked(ctx, st, s.Review), review.Forget(ctx, st))
+	if err == nil {
+		_, err = st.KnownFingerprint(ctx)
+	}
 	if ctx.Err() != nil {
 		return nil
 	}

@@ -6,8 +6,11 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime"
+	"sync"
 
 	"github.com/spf13/cobra"
+	"golang.org/x/sync/errgroup"
 
 	"afterfit/internal/page"
 	"afterfit/internal/review"
@@ -89,17 +92,30 @@ func (a *app) writeSummaries(ctx context.Context, dir string, all []review.Summa
 		return fmt.Errorf("cannot make the folder %s: %w", dir, err)
 	}
 	entries := make([]page.IndexEntry, len(all))
+	for i, one := range all {
+		file := page.SummaryFile(one.Clinician, one.Fingerprint)
+		entries[i] = page.IndexEntry{Code: one.Clinician, File: file, Cases: one.Coverage.Cases, Dentures: one.Coverage.Delivered}
+	}
+	var mu sync.Mutex // of the progress
+	done := 0
+	bar.review("writing summaries", 0, len(all))
+	pages, ctx := errgroup.WithContext(ctx)
+	pages.SetLimit(runtime.GOMAXPROCS(0))
 	for i := range all {
-		bar.review("writing summaries", i, len(all))
-		if err := ctx.Err(); err != nil {
+		pages.Go(func() error {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			err := writeBeside(filepath.Join(dir, entries[i].File), func(w io.Writer) error { return page.Summary(w, &all[i], opt) })
+			mu.Lock()
+			defer mu.Unlock()
+			done++
+			bar.review("writing summaries", done, len(all))
 			return err
-		}
-		file := page.SummaryFile(all[i].Clinician, all[i].Fingerprint)
-		entries[i] = page.IndexEntry{Code: all[i].Clinician, File: file, Cases: all[i].Coverage.Cases, Dentures: all[i].Coverage.Delivered}
-		err := writeBeside(filepath.Join(dir, file), func(w io.Writer) error { return page.Summary(w, &all[i], opt) })
-		if err != nil {
-			return err
-		}
+		})
+	}
+	if err := pages.Wait(); err != nil {
+		return err
 	}
 	return writeBeside(filepath.Join(dir, "index.html"), func(w io.Writer) error {
 		first := all[0]

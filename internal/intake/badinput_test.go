@@ -48,6 +48,8 @@ var badInputs = []struct{ name, file, old, new, want string }{
 	{"zone of the other arch", "sore_spots.csv", "V1,lower,retromolar_pad", "V1,lower,tuberosity", `sore_spots.csv:2: column zone: found "tuberosity": no zone of the lower arch`},
 	{"same code twice", "trays.csv", "ridge|border", "ridge|ridge", `trays.csv:3: column touches: found "ridge|ridge": the same code twice`},
 	{"none with others", "trays.csv", "ridge|border", "none|border", `found "none|border": none beside other codes`},
+	{"a spreadsheet's day", "cases.csv", "2024-03", "45060", `cases.csv:2: column records_on: found "45060": a spreadsheet's number of the day 2023-05-14: write the period, YYYY, YYYY-Qn, YYYY-MM or YYYY-MM-DD, or give the column the format of a date and export again`},
+	{"a spreadsheet's day and time", "cases.csv", "2024-03", "45060.5", `a spreadsheet's number of the day 2023-05-14: `},
 	{"no such month", "cases.csv", "2024-03", "2024-13", `cases.csv:2: column records_on: found "2024-13": no period`},
 	{"no such day", "cases.csv", "2024-03", "2023-02-29", `cases.csv:2: column records_on: found "2023-02-29": no day of the calendar`},
 	{"no such age", "cases.csv", ",72,", ",131,", `cases.csv:2: column age_band: found "131": no age or age band`},

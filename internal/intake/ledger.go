@@ -57,6 +57,9 @@ func (g *stage) noteAside(ctx context.Context, c *sql.Conn, load int64) error {
 		if before, after, cut := strings.Cut(r.reason, "%d"); cut {
 			text = store.Quote(before) + " || " + g.lineOf("s.other") + " || " + store.Quote(after)
 		}
+		if before, after, cut := strings.Cut(r.reason, serialDay); cut {
+			text = store.Quote(before) + " || " + dayOf(raw(r.column)) + " || " + store.Quote(after)
+		}
 		fmt.Fprintf(&reason, " WHEN %d THEN %s", verdict, text)
 	}
 	for i, r := range g.special() {

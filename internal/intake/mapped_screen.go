@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"hash/maphash"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -97,7 +98,11 @@ func (s *rawScreen) titles(raw mapping.Raw) {
 	}
 }
 
-// screenTitles looks through texts above a header, whole and part by part.
+// numberInText is a stretch of figures in a sentence that may be a telephone number.
+var numberInText = regexp.MustCompile(`[+(]?\d[\d\s()+./–-]{5,}\d`)
+
+// screenTitles looks through texts above a header, whole, part by part, and every longer
+// number in them by itself: a telephone number tells itself only where nothing else stands.
 func screenTitles(basis privacy.Basis, what privacy.Column, texts []string) (found []privacy.Finding) {
 	if len(texts) == 0 {
 		return nil
@@ -105,7 +110,7 @@ func screenTitles(basis privacy.Basis, what privacy.Column, texts []string) (fou
 	gathered := newSpans(maphash.MakeSeed())
 	for _, text := range texts {
 		parts := append([]string{text}, strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(":;|,", r) })...)
-		for _, part := range slices.Compact(parts) {
+		for _, part := range slices.Compact(append(parts, numberInText.FindAllString(text, -1)...)) {
 			gathered.add([]byte(part), false, false)
 			what.Values = append(what.Values, privacy.Value{Text: strings.TrimSpace(part), Rows: 1})
 		}

@@ -3,6 +3,7 @@ package intake
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -115,6 +116,25 @@ func TestATitleMayStand(t *testing.T) {
 	res, err := Load(context.Background(), newStore(t), export, LoadOptions{Mapping: mapping})
 	require.NoError(t, err)
 	require.Len(t, res.Cleared, 1)
+}
+
+// TestANumberInATitleIsFound: a telephone number shows in the middle of a sentence, and
+// what else a heading counts or dates is no such number.
+func TestANumberInATitleIsFound(t *testing.T) {
+	kinds := func(text string) (kinds []privacy.Kind) {
+		for _, f := range screenTitles(privacy.SafeHarbor, privacy.Column{Table: "list", File: "list.csv", Name: titleWord}, []string{text}) {
+			assert.NotContains(t, fmt.Sprint(f), "1234", "no finding shows a value")
+			kinds = append(kinds, f.Kind)
+		}
+		return kinds
+	}
+	for _, text := range []string{"Questions to the front desk on 0221 555 1234 please", "Rückfragen an die Anmeldung, +49 221 5551234, bis Freitag", "ask (0221) 5551234 first", "Rueckfragen 0221/5551234 (Anmeldung)", "Call 0221-5551234"} {
+		assert.Equal(t, []privacy.Kind{privacy.Telephone}, kinds(text), text)
+	}
+	for _, text := range []string{"Dentures of 01.01.2024 - 31.12.2024", "Report 2024-01-01 - 2024-12-31, printed 04.03.2026 14:30", "Period 01/2024 - 12/2024", "2023/2024: 120 of 1500 cases (8.0 %)", "Export 3.2.1 of 12 tables, 100-200 rows each",
+		"Stand 01.03.26 - 31.03.26", "Cases 1000 - 1999 and 2000 - 2999"} {
+		assert.Empty(t, kinds(text), text)
+	}
 }
 
 // TestOfADateOnlyWhatTheBasisAllowsIsLeft: under safe_harbor the dates of an export

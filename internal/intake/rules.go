@@ -17,6 +17,14 @@ type rule struct {
 	finer                bool
 }
 
+// serialDay stands in a reason for the day that a spreadsheet's number means.
+const serialDay = "{day}"
+
+// dayOf is the SQL of that day: spreadsheets count days from the end of 1899.
+func dayOf(x string) string {
+	return "strftime(DATE '1899-12-30' + CAST(floor(TRY_CAST(" + x + " AS DOUBLE)) AS INTEGER), '%Y-%m-%d')"
+}
+
 // full is the SQL that asks whether the whole of x matches a pattern. Casts are
 // guarded by it because DuckDB's TRY_CAST takes '12.7', '1_000', '0x1F', ' 12 '
 // and 'NaN' for numbers.
@@ -28,6 +36,7 @@ const (
 	lengthPattern = `-?\d{1,3}(\.\d{1,2})?`
 	wholePattern  = `-?\d{1,6}`
 	periodPattern = `(19|20)\d{2}(-Q[1-4]|-(0[1-9]|1[0-2])(-\d{2})?)?`
+	serialPattern = `[1-5]\d{4}(\.\d+)?`
 	textLimit     = 200
 )
 
@@ -54,6 +63,7 @@ func cellRules(c bundle.Column) []rule {
 		return append(rules, codesRules(c, x)...)
 	case bundle.Period:
 		return append(rules,
+			finer(full(x, serialPattern), "a spreadsheet's number of the day "+serialDay+": write the period, YYYY, YYYY-Qn, YYYY-MM or YYYY-MM-DD, or give the column the format of a date and export again"),
 			add("NOT "+full(x, periodPattern), "no period: write YYYY, YYYY-Qn, YYYY-MM or YYYY-MM-DD"),
 			add("length("+x+") = 10 AND try_strptime("+x+", '%Y-%m-%d') IS NULL", "no day of the calendar: write an existing date"))
 	case bundle.AgeBand:

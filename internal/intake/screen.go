@@ -33,12 +33,38 @@ func (l *loader) screen(ctx context.Context, c *sql.Conn) error {
 	}
 	where := noteFile + ": [[cleared]] with its table, column, kind and a reason"
 	l.res.Privacy, l.res.Cleared = privacy.Clear(findings, l.res.Note.Cleared)
-	if s := l.raw; s != nil {
-		where = s.mapping + ": [[cleared]] with its table, column, kind and a reason"
-		rest, _ := privacy.Clear(l.res.Privacy, s.carried)
-		l.res.Privacy, l.res.Cleared = append(slices.Clone(s.found), rest...), append(slices.Clone(s.used), l.res.Cleared...)
+	s := l.raw
+	if s == nil {
+		return identified(basis, l.res.Privacy, where)
 	}
-	return identified(basis, l.res.Privacy, where)
+	where = s.mapping + ": [[cleared]] with its table, column, kind and a reason"
+	rest, _ := privacy.Clear(l.res.Privacy, s.carried)
+	l.res.Privacy, l.res.Cleared = append(slices.Clone(s.found), rest...), append(slices.Clone(s.used), l.res.Cleared...)
+	return identified(basis, append(slices.Clone(s.found), l.inWords(rest)...), where)
+}
+
+// inWords names the columns of an export that a mapping turned, for findings in what the
+// mapping made of them; only the mapping knows of the contract's columns.
+func (l *loader) inWords(findings []privacy.Finding) []privacy.Finding {
+	findings = slices.Clone(findings)
+	for i := range findings {
+		f := &findings[i]
+		g := find(l.stages, f.Table)
+		if g == nil || !g.turned() {
+			continue
+		}
+		var words []string
+		for _, by := range g.sheet.Turned.Words {
+			if word := by[f.Column]; word != "" && !contains(words, word) {
+				words = append(words, word)
+			}
+		}
+		if len(words) > 0 {
+			f.Remedy += fmt.Sprintf(", or change what the mapping makes of it; it is table %q, column %q to clear", f.Table, f.Column)
+			f.Column = strings.Join(words, " or ")
+		}
+	}
+	return findings
 }
 
 // risk measures the small cells of what the export brings, whether or not the store has

@@ -57,15 +57,16 @@ func gather(ctx context.Context, c *sql.Conn, table string, cols []screened) ([]
 	if err != nil {
 		return nil, err
 	}
+	defer rows.Close()
 	var cell []byte
-	return list, each(rows, func() error {
+	for rows.Next() {
 		var i, n int64
 		var text sql.RawBytes
 		if err := rows.Scan(&i, &text, &n); err != nil {
-			return err
+			return nil, err
 		}
 		cell = append(cell[:0], text...)
 		list[i].addRows(cell, n, false, false)
-		return nil
-	})
+	}
+	return list, rows.Err()
 }

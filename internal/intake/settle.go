@@ -48,22 +48,22 @@ func countStored(ctx context.Context, c *sql.Conn, stages []*stage, load int64) 
 	if err != nil {
 		return nil, nil, err
 	}
+	defer rows.Close()
 	kept, aside = map[string]int64{}, map[string]int64{}
-	err = each(rows, func() error {
+	for rows.Next() {
 		var away bool
 		var name string
 		var n int64
 		if err := rows.Scan(&away, &name, &n); err != nil {
-			return err
+			return nil, nil, err
 		}
 		if away {
 			aside[name] = n
 		} else {
 			kept[name] = n
 		}
-		return nil
-	})
-	return kept, aside, err
+	}
+	return kept, aside, rows.Err()
 }
 
 // outcomes counts for every file and table what became of its rows, writes that into the

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -205,9 +206,6 @@ func (f *folder) Tables() []string {
 	return names
 }
 
-// maxFile bounds what is held in memory while a file is looked through.
-const maxFile = 2 << 30
-
 func (f *folder) Read(ctx context.Context, table, scratch string) (*Sheet, error) {
 	return readCSV(ctx, table, f.files[table], filepath.Join(f.dir, f.files[table]), scratch)
 }
@@ -217,17 +215,32 @@ func readCSV(ctx context.Context, table, name, path, scratch string) (*Sheet, er
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
+	unreadable := func(err error) error {
+		return Fault{Table: table, File: name, Found: "a file that cannot be read (" + err.Error() + ")", Remedy: "check that it is a file and its permissions"}
+	}
 	info, err := os.Stat(path)
-	if err == nil && info.Size() > maxFile {
-		return nil, Fault{Table: table, File: name, Found: "a file of more than 2 GiB", Remedy: "export fewer years at a time, or the tables as Parquet, which has no such limit"}
-	}
-	data, err := os.ReadFile(path)
 	if err != nil {
-		return nil, Fault{Table: table, File: name, Found: "a file that cannot be read (" + err.Error() + ")", Remedy: "check that it is a file and its permissions"}
+		return nil, unreadable(err)
 	}
-	s := &scanner{file: name, path: path, table: table, seen: info, data: data}
-	if err := s.scan(); err != nil {
+	in, err := os.Open(path)
+	if err != nil {
+		return nil, unreadable(err)
+	}
+	defer func() { _ = in.Close() }() // only read from
+	s := &scanner{file: name, path: path, table: table, seen: info, piece: int(min(pieceSize, info.Size()+1))}
+	var fault Fault
+	switch err := s.scan(ctx, in); {
+	case err == nil:
+	case errors.As(err, &fault), ctx.Err() != nil:
 		return nil, err
+	default:
+		return nil, unreadable(err)
+	}
+	if s.records > maxRecords {
+		return nil, s.fault(0, "", fmt.Sprintf("more than %d rows", maxRecords), "export fewer years at a time")
 	}
 	return s.sheet(scratch)
 }
+
+// maxRecords is how many rows of a table a load can tell apart.
+const maxRecords = 1 << 31

@@ -125,14 +125,15 @@ func (r *runner) bringIn(ctx context.Context, i int, name string, grids []Grid) 
 	return r.exec(ctx, "CREATE OR REPLACE TEMP TABLE src_"+strconv.Itoa(i)+" AS "+strings.Join(parts, " UNION ALL "))
 }
 
-// ReadGrid is the SQL that reads a grid: its line number n and its cells c0, c1 ...
+// ReadGrid is the SQL that reads a grid: its line number n and its cells c0, c1 ... How its
+// lines end is said, because DuckDB would take a return within a cell for their end.
 func ReadGrid(g Grid) string {
 	cols := []string{"n: 'VARCHAR'"}
 	for i := range g.Width {
 		cols = append(cols, fmt.Sprintf("c%d: 'VARCHAR'", i))
 	}
 	return fmt.Sprintf(`read_csv(%s, auto_detect=false, header=false, delim=',', quote='"', escape='"', nullstr='', strict_mode=true,
-	null_padding=false, ignore_errors=false, compression='none', hive_partitioning=false, filename=false, max_line_size=4194304, columns={%s})`, lit(g.Path), strings.Join(cols, ", "))
+	new_line='\n', null_padding=false, ignore_errors=false, compression='none', hive_partitioning=false, filename=false, max_line_size=4194304, columns={%s})`, lit(g.Path), strings.Join(cols, ", "))
 }
 
 // trimmed is the SQL of a cell without the blanks around it, NULL if nothing is left.

@@ -191,6 +191,18 @@ delivered_day = { column = "Delivered", day0 = "records" }
 	assert.Contains(t, rows[2][7], "counted from the delivery of this denture, which has no day")
 }
 
+// TestAReturnInTheFirstLineEndsNothing: DuckDB must not take a return inside the first
+// cells for the end of a line.
+func TestAReturnInTheFirstLineEndsNothing(t *testing.T) {
+	m, err := Parse("small.toml", []byte(small+goodVisits))
+	require.NoError(t, err)
+	for _, first := range []string{"Report\rof June\n", "Report\r\n", "a\rb;c\r;d\n"} {
+		out, err := Run(context.Background(), conn(t), m, map[string][]Grid{"cases": {gridOf(t, "cases.csv", first+smallCases)}, "visits": {gridOf(t, "visits.csv", first+"Nr;Tag\nK1;02.03.2024\n")}}, nil, t.TempDir(), Hooks{})
+		require.NoError(t, err, "%q", first)
+		assert.Len(t, readTable(t, out, "visits"), 1, "%q", first)
+	}
+}
+
 func TestSeveralFilesOfOneKind(t *testing.T) {
 	m, err := Parse("small.toml", []byte(strings.Replace(small+goodVisits, `file = "visits.csv"`, "file = \"visits*.csv\"\nmany = true", 1)))
 	require.NoError(t, err)

@@ -31,6 +31,7 @@ type asker struct {
 	sheet    bool      // outcome_sheet stands
 	all      *dentures // nil until they are asked for
 	watch    func(statement string) (ended func())
+	seen     bool // spots_seen stands
 	spots    bool // zone_spots stands
 	progress Progress
 }

@@ -116,6 +116,9 @@ func (q *asker) openCases(ctx context.Context, most int) ([]OpenCase, error) {
 
 // lesions lists places that stayed sore without a recorded review.
 func (q *asker) lesions(ctx context.Context) ([]Lesion, error) {
+	if err := q.spotsSeen(ctx); err != nil {
+		return nil, err
+	}
 	out := []Lesion{}
 	err := q.each(ctx, "lesions", func(rows *sql.Rows) error {
 		var l Lesion

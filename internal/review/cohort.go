@@ -158,10 +158,7 @@ func (c *cohort) eachDimension(ctx context.Context, stage string, work func(d *c
 	for i := range c.dims {
 		dims[i] = &c.dims[i]
 	}
-	return sideBySide(dims, func(d *cohortDimension) error {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
+	return sideBySide(ctx, dims, func(d *cohortDimension) error {
 		defer step()
 		work(d)
 		return nil

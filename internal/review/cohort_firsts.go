@@ -147,15 +147,11 @@ func (f *cohortFirsts) pairings(d *cohortDimension) map[int]func(a, b int) int {
 // countPairs counts pairs of dentures of one patient by their number together and by how
 // they left, and by outcome those of which one or both had it.
 func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a, b int) int) (map[int][]leftPair, map[[3]int][]moved[[2]unit]) {
-	type leftKey struct {
-		code int
-		a, b uint16
-	}
 	type hitKey struct {
 		outcome, code int
 		is, was       [2]unit
 	}
-	left, hit := map[leftKey]int64{}, map[hitKey]int64{}
+	left, hit := map[uint64]int64{}, map[hitKey]int64{} // left by code, and by how the first and the second left
 	d := f.c.d
 	for p := range len(d.patients) - 1 {
 		for a := int(d.patients[p]); a < int(d.patients[p+1]); a++ {
@@ -164,7 +160,7 @@ func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a,
 				if code == 0 {
 					continue
 				}
-				left[leftKey{code, d.left[a], d.left[b]}]++
+				left[uint64(code)<<32|uint64(d.left[a])<<16|uint64(d.left[b])]++
 				for _, o := range outcomes {
 					first := d.firsts[firstKind(o.name)]
 					if int(min(first[a], first[b])) > o.Days {
@@ -179,7 +175,8 @@ func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a,
 	}
 	pairs, hits := map[int][]leftPair{}, map[[3]int][]moved[[2]unit]{}
 	for k, n := range left {
-		pairs[k.code] = append(pairs[k.code], leftPair{leftCount{day: int64(k.a / 2), died: k.a%2 == 1}, leftCount{day: int64(k.b / 2), died: k.b%2 == 1}, n})
+		code, a, b := int(k>>32), uint16(k>>16), uint16(k)
+		pairs[code] = append(pairs[code], leftPair{leftCount{day: int64(a / 2), died: a%2 == 1}, leftCount{day: int64(b / 2), died: b%2 == 1}, n})
 	}
 	for k, n := range hit {
 		at := [3]int{no, k.outcome, k.code}

@@ -48,7 +48,7 @@ func (q *asker) ownAndOthers(ctx context.Context, m *material) error {
 		if err != nil {
 			return err
 		}
-		others, err := c.recurrentOthers(r, squares)
+		others, err := c.recurrentOthers(ctx, r, squares)
 		if err != nil {
 			return err
 		}
@@ -88,20 +88,35 @@ func (m *material) addTrend(estimates map[groupKey]Estimate, order []groupKey) {
 }
 
 // recurrentOthers answers an outcome for each clinician's colleagues.
-func (c *cohort) recurrentOthers(r recurrent, squares map[int]cohortSquares) (map[string]Estimate, error) {
-	out, all := map[string]Estimate{}, c.recurrent(r, ofAll, 1)
-	for i, code := range c.dims[ofClinicians].codes() {
+func (c *cohort) recurrentOthers(ctx context.Context, r recurrent, squares map[int]cohortSquares) (map[string]Estimate, error) {
+	all := c.recurrent(r, ofAll, 1)
+	return ofEach(ctx, c.dims[ofClinicians].codes(), func(i int, code string) (*Estimate, error) {
 		g := all.less(c.recurrent(r, ofClinicians, i+1))
 		if g.n == 0 {
-			continue
+			return nil, nil
 		}
 		e, err := c.q.recurrentEstimate(r, g, squares[i+1].of(r.outcome))
 		if err != nil {
 			return nil, fmt.Errorf("%s, colleagues of %s: %w", r.outcome, code, err)
 		}
-		out[code] = e
+		return &e, nil
+	})
+}
+
+// ofEach works side by side on something for each clinician; nil leaves one out.
+func ofEach[T any](ctx context.Context, codes []string, work func(i int, code string) (*T, error)) (map[string]T, error) {
+	found := make([]*T, len(codes))
+	err := onAllCores(ctx, len(codes), func(i int) (err error) {
+		found[i], err = work(i, codes[i])
+		return err
+	})
+	out := map[string]T{}
+	for i, v := range found {
+		if v != nil {
+			out[codes[i]] = *v
+		}
 	}
-	return out, nil
+	return out, err
 }
 
 // colleagueSquares sums, for each clinician by code number, the squared pulls of patients
@@ -293,26 +308,18 @@ func (f *cohortFirsts) others(ctx context.Context, one first, squares map[int]co
 		return nil, err
 	}
 	all, left := f.group(o, ofAll, 1), newPairSet(f.unitPairs(o, ofAll, 1, "", ""))
-	out := map[string]Estimate{}
-	for i, code := range f.c.dims[ofClinicians].codes() {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
+	return ofEach(ctx, f.c.dims[ofClinicians].codes(), func(i int, code string) (*Estimate, error) {
 		g := all.less(f.group(o, ofClinicians, i+1))
 		if g.n == 0 {
-			continue
+			return nil, nil
 		}
 		// The pairs that go when the clinician's dentures go: both are the clinician's, or one.
 		taken := f.unitPairs(o, ofClinicians, i+1, "", "")
 		taken = append(taken, f.unitPairs(o, f.c.apart.First, i+1, "", "")...)
 		taken = append(taken, f.unitPairs(o, f.c.apart.Second, i+1, "", "")...)
 		e, err := f.c.q.firstEstimate(one, groupKey{"colleagues", code}, g, left.less(taken, code), squares[i+1].patients)
-		if err != nil {
-			return nil, err
-		}
-		out[code] = e
-	}
-	return out, nil
+		return &e, err
+	})
 }
 
 // less is everybody without one group. Days on which nobody is left fall away.

@@ -33,3 +33,8 @@ func onAllCores(ctx context.Context, n int, work func(i int) error) error {
 	}
 	return cmp.Or(errs...)
 }
+
+// sideBySide is onAllCores for the members of a list.
+func sideBySide[T any](ctx context.Context, of []T, work func(T) error) error {
+	return onAllCores(ctx, len(of), func(i int) error { return work(of[i]) })
+}

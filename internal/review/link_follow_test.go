@@ -249,7 +249,7 @@ func (e *exporter) undo(ctx context.Context, st *store.Store) string {
 
 // TestLinkFollowsEveryLoad takes stores through chance sequences of exports,
 // corrections, withdrawals, additions and undoings, and holds the linked tables after
-// each to those that are built from nothing. Some changes are linked two at a time, as
+// each to those that are built from nothing, and the store's fingerprint likewise. Some changes are linked two at a time, as
 // after a program that was stopped between a load and its link.
 func TestLinkFollowsEveryLoad(t *testing.T) {
 	ctx := context.Background()
@@ -277,6 +277,11 @@ func TestLinkFollowsEveryLoad(t *testing.T) {
 			cases, err := catchUp(ctx, st, DefaultSettings())
 			require.NoError(t, err)
 			require.Equal(t, anew(ctx, t, st), followed(ctx, t, st), "seed %d, step %d: %s", seed, step, kind)
+			known, err := st.KnownFingerprint(ctx)
+			require.NoError(t, err)
+			whole, err := st.Fingerprint(ctx)
+			require.NoError(t, err)
+			require.Equal(t, whole, known, "seed %d, step %d: the fingerprint after %s", seed, step, kind)
 			if cases == 0 { // a load that was undone before it was ever linked
 				continue
 			}

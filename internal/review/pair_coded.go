@@ -95,7 +95,7 @@ func (s *mixSet) done() {
 }
 
 // tabled is up to how many possible combinations are looked up in a table of all of them.
-const tabled = 1 << 20
+const tabled = 1 << 22
 
 // combine numbers the combinations of the columns' levels that occur, and the arch.
 func (b *pairBasis) combine(columns []string) ([]int32, coding, error) {

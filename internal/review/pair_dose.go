@@ -55,10 +55,7 @@ func (q *asker) doses(ctx context.Context) ([]Dose, error) {
 	}
 	basis := newPairBasis(all, 0)
 	step := q.steps("curves over measurements", len(fits))
-	err = sideBySide(shareSets(fits), func(f *doseFit) error {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
+	err = sideBySide(ctx, shareSets(fits), func(f *doseFit) error {
 		defer step()
 		if err := f.answer(basis, r); err != nil {
 			return fmt.Errorf("%s: %w", f.told.ID, err)

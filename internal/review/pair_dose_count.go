@@ -79,21 +79,26 @@ func (f *doseFit) cellOf(b *pairBasis, i int) int {
 
 // countCells counts dentures and events by cell and value, in this order.
 func (f *doseFit) countCells(b *pairBasis) {
-	o, at := b.d.outcome(f.told.Outcome), map[int64]int{}
+	o, width := b.d.outcome(f.told.Outcome), int64(len(f.values))
+	keys := make([]int64, 0, len(f.of))
 	for i, k := range f.of {
-		if k < 0 {
-			continue
+		if k >= 0 {
+			keys = append(keys, int64(f.cellOf(b, i))*width+int64(k))
 		}
-		cell := f.cellOf(b, i)
-		key := int64(cell)*int64(len(f.values)) + int64(k)
-		c, ok := at[key]
-		if !ok {
-			c = len(f.cells)
-			at[key], f.cells = c, append(f.cells, doseCell{cell: cell, value: int(k)})
-		}
-		f.cells[c].n, f.cells[c].y, f.cells[c].share = f.cells[c].n+1, f.cells[c].y+int64(o.y[i]), f.cells[c].share+o.shareOf(i)
 	}
-	slices.SortFunc(f.cells, func(a, b doseCell) int { return cmp.Or(cmp.Compare(a.cell, b.cell), cmp.Compare(a.value, b.value)) })
+	distinct, place := rank(keys, int64(b.places()*f.bands)*width)
+	f.cells = make([]doseCell, len(distinct))
+	for c, key := range distinct {
+		f.cells[c].cell, f.cells[c].value = int(key/width), int(key%width)
+	}
+	at := 0
+	for i, k := range f.of {
+		if k >= 0 {
+			c := &f.cells[place(keys[at])]
+			c.n, c.y, c.share = c.n+1, c.y+int64(o.y[i]), c.share+o.shareOf(i)
+			at++
+		}
+	}
 }
 
 // dosePart is what a cell or a value brings to a denture's pulls: on the three terms of

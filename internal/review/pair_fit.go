@@ -1,12 +1,9 @@
 package review
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"math"
-	"runtime"
-	"sync"
 
 	"afterfit/internal/stats"
 )
@@ -68,10 +65,7 @@ func (f *pairFit) adjusts() (columns []string, into **mixSet) { return f.columns
 // fitPairs compares dentures with and without each habit.
 func (q *asker) fitPairs(ctx context.Context, fits []*pairFit, b *pairBasis) error {
 	step := q.steps("habits beside outcomes", len(fits))
-	return sideBySide(shareSets(fits), func(f *pairFit) error {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
+	return sideBySide(ctx, shareSets(fits), func(f *pairFit) error {
 		defer step()
 		return f.compare(b, q.s.MinDentures)
 	})
@@ -96,26 +90,6 @@ func (f *pairFit) compare(b *pairBasis, least int64) error {
 	f.sumHands()
 	f.spread()
 	return nil
-}
-
-// sideBySide works on several comparisons at a time. Each writes to itself alone, so
-// the result is the same in any order; so is the error that is told, the first's.
-func sideBySide[T any](of []T, work func(T) error) error {
-	errs, queue := make([]error, len(of)), make(chan int, len(of))
-	for i := range of {
-		queue <- i
-	}
-	close(queue)
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(of)) {
-		wg.Go(func() {
-			for i := range queue {
-				errs[i] = work(of[i])
-			}
-		})
-	}
-	wg.Wait()
-	return cmp.Or(errs...)
 }
 
 // fitMix counts the sides and fits the case-mix model. A pair with too few dentures or

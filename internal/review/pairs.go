@@ -82,9 +82,16 @@ func clusterVariance(codes []string, groups map[string]weighted, pairs []unitPai
 	for _, code := range codes {
 		sum += groups[code].ownSquares()
 	}
-	for _, p := range pairs {
-		a, okA := groups[p.codeA]
-		b, okB := groups[p.codeB]
+	// Pairs of the same groups stand together, so that a group is seldom looked up.
+	var a, b weighted
+	okA, okB := false, false
+	for i, p := range pairs {
+		if i == 0 || p.codeA != pairs[i-1].codeA {
+			a, okA = groups[p.codeA]
+		}
+		if i == 0 || p.codeB != pairs[i-1].codeB {
+			b, okB = groups[p.codeB]
+		}
 		if okA && okB {
 			sum += 2 * float64(p.n) * a.pullOf(p.a) * b.pullOf(p.b)
 		}

@@ -105,25 +105,27 @@ func (q *asker) outcomes(ctx context.Context, f *Findings) error {
 	if err != nil {
 		return err
 	}
-	steps := len(q.recurrents()) + len(q.firsts())
-	q.atStep("outcomes", 0, steps)
-	for _, r := range q.recurrents() {
-		estimates, order, err := c.recurrentEstimates(r)
-		if err != nil {
-			return err
+	asked := len(q.recurrents())
+	estimates, orders := make([]map[groupKey]Estimate, asked+len(q.firsts())), make([][]groupKey, asked+len(q.firsts()))
+	step := q.steps("outcomes", len(estimates))
+	err = onAllCores(ctx, len(estimates), func(i int) (err error) {
+		defer step()
+		if i < asked {
+			estimates[i], orders[i], err = c.recurrentEstimates(q.recurrents()[i])
+		} else {
+			estimates[i], orders[i], err = firsts.estimates(q.firsts()[i-asked])
 		}
-		f.place(r.outcome, estimates, order)
+		return err
+	})
+	if err != nil {
+		return err
 	}
-	for i, o := range q.firsts() {
-		q.atStep("outcomes", steps-len(q.firsts())+i, steps)
-		if err := ctx.Err(); err != nil {
-			return err
+	for i := range estimates {
+		if i < asked {
+			f.place(q.recurrents()[i].outcome, estimates[i], orders[i])
+		} else {
+			f.place(q.firsts()[i-asked].outcome, estimates[i], orders[i])
 		}
-		estimates, order, err := firsts.estimates(o)
-		if err != nil {
-			return err
-		}
-		f.place(o.outcome, estimates, order)
 	}
 	f.Curves, err = q.curves(firsts)
 	return err

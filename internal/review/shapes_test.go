@@ -3,7 +3,6 @@ package review
 import (
 	"context"
 	"encoding/csv"
-	"encoding/json"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -53,10 +52,10 @@ var shapes = []shape{
 		tables: []string{"readings"}, quarters: true},
 }
 
-// TestAllShapesGiveTheSameFigures loads each shape through its mapping, and beside
-// it the clean bundle without what the shape does not carry. Every row of every
-// table and every figure of the pack must then be the same.
-func TestAllShapesGiveTheSameFigures(t *testing.T) {
+// TestAllShapesGiveTheSameRows loads each shape through its mapping, and beside it the
+// clean bundle without what the shape does not carry. Every row of every table must then
+// be the same.
+func TestAllShapesGiveTheSameRows(t *testing.T) {
 	for _, s := range shapes {
 		t.Run(s.export, func(t *testing.T) {
 			got := loadedShape(t, samples+"mappings/"+s.export, samples+"mappings/"+s.mapping)
@@ -66,8 +65,6 @@ func TestAllShapesGiveTheSameFigures(t *testing.T) {
 				assert.NotEmpty(t, wantRows, q)
 				assert.Equal(t, wantRows, rowsOf(t, got, q), q)
 			}
-			figures := figuresOf(t, want)
-			assert.Equal(t, figures, figuresOf(t, got))
 		})
 	}
 }
@@ -110,17 +107,6 @@ func rowsOf(t *testing.T, st *store.Store, q string) (out []string) {
 	}
 	require.NoError(t, rows.Err())
 	return out
-}
-
-// figuresOf is everything that the pack and the summaries show.
-func figuresOf(t *testing.T, st *store.Store) string {
-	t.Helper()
-	f, err := Run(context.Background(), st, DefaultSettings(), Header{})
-	require.NoError(t, err)
-	f.Fingerprint = "" // visits have other numbers in other shapes
-	text, err := json.MarshalIndent(f, "", " ")
-	require.NoError(t, err)
-	return string(text)
 }
 
 // bundle writes the clean bundle without what the shape does not carry.

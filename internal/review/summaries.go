@@ -33,21 +33,22 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 	if err != nil {
 		return nil, err
 	}
-	out := []Summary{}
-	for i, code := range m.clinicians {
-		q.atStep("summaries", i, len(m.clinicians))
-		if err := ctx.Err(); err != nil {
-			return nil, err
+	asked := []string{}
+	for _, code := range m.clinicians {
+		if len(codes) == 0 || slices.Contains(codes, code) {
+			asked = append(asked, code)
 		}
-		if len(codes) > 0 && !slices.Contains(codes, code) {
-			continue
-		}
-		one, err := q.summary(base, m, code)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, one)
 	}
+	q.atStep("summaries", 0, 1)
+	out := make([]Summary, len(asked))
+	err = onAllCores(ctx, len(asked), func(i int) (err error) {
+		out[i], err = q.summary(base, m, asked[i])
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	q.atStep("summaries", 1, 1)
 	return out, nil
 }
 

@@ -1,8 +1,6 @@
 package review
 
 import (
-	"context"
-	"database/sql"
 	"math"
 
 	"afterfit/internal/stats"
@@ -12,39 +10,72 @@ import (
 // points, to be called odd; house value.
 const oddPoints = 5
 
-// checkSum is one row of unit_checks: pairs of counts and what they are out of.
+// checkSum holds what the checks of one unit count, and what they are out of: key fields
+// filled, dentures followed to the end of the window, with a planned visit by then, with
+// two adjustments on one day, and verticals of occlusion on a multiple of 5 mm.
 type checkSum struct {
 	k, n [5]int64
 }
 
-// unitChecks answers the first step of the order of thought for every unit.
-func (q *asker) unitChecks(ctx context.Context) (map[groupKey]DataChecks, error) {
-	var order []groupKey
-	sums := map[groupKey]checkSum{}
-	err := q.each(ctx, "unit_checks", func(rows *sql.Rows) error {
-		var k groupKey
-		var n int64
-		var s checkSum
-		if err := rows.Scan(&k.dimension, &k.code, &n, &s.k[0], &s.n[0], &s.k[1], &s.k[2], &s.k[3], &s.k[4], &s.n[4]); err != nil {
-			return err
+// keyFields are the fields of the records that a denture can have filled: rest,
+// occlusion, lip, clearance, seating.
+const keyFields = 5
+
+// checkSums counts every unit's dentures, and the verticals of its cases once each.
+func (d *dentures) checkSums(of *codes, days int) []checkSum {
+	out := make([]checkSum, len(of.levels)+1)
+	planned := d.firsts[firstKind("planned_visit")]
+	for i := range d.n {
+		unit := of.at(i)
+		s := &out[unit]
+		s.n[0], s.k[0] = s.n[0]+keyFields, s.k[0]+int64(d.filled[i])
+		for at, yes := range []bool{int(d.left[i]/2) >= days, int(planned[i]) <= days, d.adjustedTwice(i)} {
+			if s.n[at+1]++; yes {
+				s.k[at+1]++
+			}
 		}
-		s.n[1], s.n[2], s.n[3] = n, n, n
-		order = append(order, k)
-		sums[k] = s
-		return nil
-	}, q.s.AdjustmentDays)
-	if err != nil {
-		return nil, err
+		if d.onFive[i] == 2 || i > 0 && d.no[i]%2 == 1 && d.no[i-1] == d.no[i]-1 && of.at(i-1) == unit {
+			continue // counted with the lower denture of the case
+		}
+		s.n[4], s.k[4] = s.n[4]+1, s.k[4]+int64(d.onFive[i])
+	}
+	return out
+}
+
+// adjustedTwice reports two adjustment visits of denture i on one day.
+func (d *dentures) adjustedTwice(i int) bool {
+	events := d.events.of(i)
+	for k, e := range events {
+		if e.kind != visitEvent {
+			continue
+		}
+		for _, o := range events[k+1:] {
+			if o.kind == visitEvent && o.day == e.day {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// unitChecks answers the first step of the order of thought for every unit.
+func (q *asker) unitChecks(d *dentures) (map[groupKey]DataChecks, error) {
+	sums := map[groupKey]checkSum{}
+	for dimension, of := range map[string]*codes{"all": d.dimension("all"), "site": d.codes["site"], "clinician": d.codes["clinician"], "lab": d.codes["lab"].recorded()} {
+		for k, s := range d.checkSums(of, q.s.AdjustmentDays)[:len(of.levels)] {
+			sums[groupKey{dimension, of.levels[k]}] = s
+		}
 	}
 	all := sums[groupKey{"all", "all"}]
 	out := map[groupKey]DataChecks{}
-	for _, k := range order {
+	for k, s := range sums {
 		var c DataChecks
 		for i, x := range []struct {
 			into  *Check
 			worse int // the side that speaks against the data: 1 more, -1 less, 0 either
 		}{{&c.Complete, -1}, {&c.Followed, 0}, {&c.Attended, 0}, {&c.Twice, 1}, {&c.OnFive, 1}} {
-			if *x.into, err = q.check(sums[k].k[i], sums[k].n[i], all.k[i], all.n[i], x.worse); err != nil {
+			var err error
+			if *x.into, err = q.check(s.k[i], s.n[i], all.k[i], all.n[i], x.worse); err != nil {
 				return nil, err
 			}
 		}
@@ -57,7 +88,7 @@ func (q *asker) unitChecks(ctx context.Context) (map[groupKey]DataChecks, error)
 func (q *asker) check(k, n, allK, allN int64, worse int) (Check, error) {
 	c := Check{All: Num(math.NaN())}
 	var err error
-	if c.Own, err = q.share(k, n, "%", "unit_checks"); err != nil || allN == 0 {
+	if c.Own, err = q.share(k, n, "%", "denture_words"); err != nil || allN == 0 {
 		return c, err
 	}
 	c.All = Num(100 * float64(allK) / float64(allN))

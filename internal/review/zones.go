@@ -42,11 +42,23 @@ func (q *asker) zoneSpots(ctx context.Context) error {
 	if q.spots {
 		return nil
 	}
-	if err := q.exec(ctx, "zone_places"); err != nil {
+	if err := q.spotsSeen(ctx); err != nil {
 		return err
 	}
 	q.spots = true
 	return q.exec(ctx, "zone_spots")
+}
+
+// spotsSeen leaves spots_seen, once for an asker.
+func (q *asker) spotsSeen(ctx context.Context) error {
+	if q.seen {
+		return nil
+	}
+	if err := q.exec(ctx, "zone_places"); err != nil {
+		return err
+	}
+	q.seen = true
+	return q.exec(ctx, "spots_seen")
 }
 
 // zonesByHabit sets the sore spots of dentures with each habit named (all of them for

@@ -12,6 +12,7 @@ import (
 // before squaring.
 type Influence struct {
 	times   []float64
+	place   []int32     // where a whole time stands in times, -1 for none; nil where some are not whole, or late
 	left    [][]float64 // by time: units that left by each cause, then by censoring
 	staying float64
 }
@@ -77,13 +78,40 @@ func IncidenceInfluence(rows []CauseCount, cause int, t float64) (*Influence, er
 		}
 	}
 	f.staying = stay.incidence
+	f.findPlaces()
 	return f, nil
+}
+
+// mostPlaces bounds the whole times that are looked up by position: a century of days.
+const mostPlaces = 36525
+
+// findPlaces notes where each time stands, if all are whole and none is late.
+func (f *Influence) findPlaces() {
+	if len(f.times) == 0 || f.times[0] < 0 || f.times[len(f.times)-1] > mostPlaces {
+		return
+	}
+	place := make([]int32, int(f.times[len(f.times)-1])+1)
+	for i := range place {
+		place[i] = -1
+	}
+	for i, t := range f.times {
+		if t != math.Trunc(t) {
+			return
+		}
+		place[int(t)] = int32(i) //nolint:gosec // no more than mostPlaces
+	}
+	f.place = place
 }
 
 // Of returns the influence of a unit that left at the given time by the given
 // kind: a cause, or the number of causes for censoring. Times after the one asked
 // for are those of units still there. A time or kind that no row had gives NaN.
 func (f *Influence) Of(time float64, kind int) float64 {
+	if time >= 0 && time < float64(len(f.place)) && kind >= 0 {
+		if at := int(time); float64(at) == time && f.place[at] >= 0 && kind < len(f.left[f.place[at]]) {
+			return f.left[f.place[at]][kind]
+		}
+	}
 	i := sort.SearchFloat64s(f.times, time)
 	switch {
 	case math.IsNaN(time):

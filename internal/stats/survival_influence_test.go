@@ -78,3 +78,28 @@ func TestInfluenceRefusesWhatItCannotKnow(t *testing.T) {
 	assert.True(t, math.IsNaN(f.Of(3, 0)), "no unit left then")
 	assert.True(t, math.IsNaN(f.Of(2, 3)), "there are two causes and censoring")
 }
+
+// Whole times are looked up by position and others are searched for: the same counts at
+// the same times and at times half a day later must pull alike, and a time, or a kind, that
+// none left at gives NaN either way.
+func TestInfluencesOfWholeTimes(t *testing.T) {
+	rows := []CauseCount{{2, []int64{1, 0}, 1}, {5, []int64{0, 2}, 0}, {9, []int64{3, 1}, 2}, {40, []int64{0, 0}, 4}}
+	later := make([]CauseCount, len(rows))
+	for i, r := range rows {
+		later[i] = CauseCount{r.Time + 0.5, r.Events, r.Censored}
+	}
+	whole, err := IncidenceInfluence(rows, 0, 30)
+	require.NoError(t, err)
+	half, err := IncidenceInfluence(later, 0, 30)
+	require.NoError(t, err)
+	require.NotNil(t, whole.place)
+	require.Nil(t, half.place)
+	for time := -1.0; time < 45; time++ {
+		for kind := -1; kind < 4; kind++ {
+			a, b := whole.Of(time, kind), half.Of(time+0.5, kind)
+			require.True(t, a == b || math.IsNaN(a) && math.IsNaN(b), "time %g, kind %d: %g, %g", time, kind, a, b)
+		}
+		require.True(t, time > 8 || math.IsNaN(whole.Of(time+0.25, 0)), "%g", time)
+	}
+	require.False(t, math.IsNaN(whole.Of(9, 2)))
+}

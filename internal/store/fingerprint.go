@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"database/sql"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"strings"
@@ -19,29 +20,24 @@ import (
 // grows with the rows. It tells contents apart; it is no seal against somebody who
 // builds rows so that their sums agree.
 func (s *Store) Fingerprint(ctx context.Context) (string, error) {
-	sum := sha256.New()
-	for _, t := range bundle.Tables {
-		var n int64
-		var low, high string
-		q := fmt.Sprintf(`SELECT count(*), coalesce(sum(md5_number_lower(r)), 0)::VARCHAR, coalesce(sum(md5_number_upper(r)), 0)::VARCHAR
-	FROM (SELECT %s AS r FROM main.%s)`, rowText(t), t.Name)
-		if err := s.db.QueryRowContext(ctx, q).Scan(&n, &low, &high); err != nil {
-			return "", fmt.Errorf("fingerprint of %s: %w", t.Name, err)
-		}
-		fmt.Fprintf(sum, "%s %d %s %s\n", t.Name, n, low, high)
+	sums, err := s.wholeSums(ctx)
+	if err != nil {
+		return "", err
 	}
-	return hex.EncodeToString(sum.Sum(nil)), nil
+	return sums.fingerprint(), nil
 }
 
 // fingerprintKind names the way in which fingerprints are made; another way has another
 // name, so that a fingerprint noted by an earlier program is not taken for one of this.
-const fingerprintKind = "sums of MD5"
+const fingerprintKind = "sums of MD5, text of rows by concat"
 
-// The names under which the store notes its last fingerprint, and of which loads it is.
-const fingerprintKey, fingerprintOfKey = "fingerprint", "fingerprint_of"
+// The names under which the store notes its last fingerprint, of which loads it is, and
+// the sums that it was made from.
+const fingerprintKey, fingerprintOfKey, fingerprintSumsKey = "fingerprint", "fingerprint_of", "fingerprint_sums"
 
 // KnownFingerprint is the fingerprint noted for the loads that the ledger lists, worked
-// out and noted where there is none yet. Rows that were changed past the ledger do not
+// out and noted where there is none yet. Where loads came since it was noted, only what
+// they brought and replaced is read. Rows that were changed past the ledger do not
 // show in it; Verify works it out anew.
 func (s *Store) KnownFingerprint(ctx context.Context) (string, error) {
 	if noted, err := s.notedFingerprint(ctx); err != nil || noted != "" {
@@ -51,12 +47,20 @@ func (s *Store) KnownFingerprint(ctx context.Context) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	made, err := s.Fingerprint(ctx)
-	if err != nil || s.readOnly {
-		return made, err
+	sums, err := s.presentSums(ctx)
+	if err != nil {
+		return "", err
+	}
+	made := sums.fingerprint()
+	if s.readOnly {
+		return made, nil
+	}
+	note, err := json.Marshal(sums)
+	if err != nil {
+		return "", err
 	}
 	return made, s.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
-		return errors.Join(s.SetMeta(ctx, c, fingerprintKey, made), s.SetMeta(ctx, c, fingerprintOfKey, of))
+		return errors.Join(s.SetMeta(ctx, c, fingerprintKey, made), s.SetMeta(ctx, c, fingerprintOfKey, of), s.SetMeta(ctx, c, fingerprintSumsKey, string(note)))
 	})
 }
 
@@ -98,12 +102,14 @@ func (s *Store) contentName(ctx context.Context) (string, error) {
 }
 
 // rowText is an SQL expression that writes a row so that different rows never
-// read the same: every value carries its length, and nothing recorded is "-".
+// read the same: a text carries its length, and where nothing is recorded nothing is
+// written, not even that. concat takes a third of the time of as many joins of two.
 func rowText(t bundle.Table) string {
 	parts := make([]string, len(t.Columns))
 	for i, c := range t.Columns {
-		v := "CAST(" + c.Name + " AS VARCHAR)"
-		parts[i] = fmt.Sprintf("coalesce(length(%s) || ':' || %s, '-')", v, v)
+		if parts[i] = c.Name; SQLType(c.Kind) == "VARCHAR" {
+			parts[i] = fmt.Sprintf("length(%[1]s), ':', %[1]s", c.Name)
+		}
 	}
-	return strings.Join(parts, " || ',' || ")
+	return "concat(" + strings.Join(parts, ", ',', ") + ")"
 }

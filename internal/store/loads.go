@@ -206,6 +206,6 @@ func (s *Store) Explain(ctx context.Context, load int64) (*Explanation, error) {
 }
 
 // ReasonsQuery counts the rows that load $1 set aside by file, table, column and
-// reason; a reason that names another line counts with its like.
-const ReasonsQuery = `SELECT a.file, a.table_name, coalesce(a.column_name, ''), regexp_replace(a.reason, 'as line \d+', 'as another line'), count(*), count(*) FILTER (` + IsCorrected + `)
+// reason; a reason that names another line or a day counts with its like.
+const ReasonsQuery = `SELECT a.file, a.table_name, coalesce(a.column_name, ''), regexp_replace(regexp_replace(a.reason, 'as line \d+', 'as another line'), 'number of the day [\d-]+:', 'number of a day:'), count(*), count(*) FILTER (` + IsCorrected + `)
 	FROM main.set_aside a WHERE a.load_id = $1 GROUP BY ALL ORDER BY 5 DESC, 1, 2, 3, 4`
