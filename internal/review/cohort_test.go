@@ -84,7 +84,7 @@ func TestCohortAgreesWithGroupRows(t *testing.T) {
 	}
 }
 
-// TestHabitsOfTheCaseStandWithBothDentures: habit_shares and habitPeriods count a case
+// TestHabitsOfTheCaseStandWithBothDentures: habitCounts and habitPeriods count a case
 // by one of its dentures, which is right only where both say the same.
 func TestHabitsOfTheCaseStandWithBothDentures(t *testing.T) {
 	dir := t.TempDir()

@@ -40,6 +40,8 @@ type dentureReader struct {
 	d      *dentures
 	fields []denturesField
 	texts  []string
+	// How many rows there are, so that columns need not grow.
+	dentures, events int64
 }
 
 // codedColumns are the columns of codes that questions group by, besides those that are
@@ -60,8 +62,12 @@ func (r *dentureReader) read(ctx context.Context) error {
 	if err := q.execFilled(ctx, "denture_levels", names(r.texts)); err != nil {
 		return err
 	}
+	err := q.each(ctx, "denture_rows", func(rows *sql.Rows) error { return rows.Scan(&r.dentures, &r.events) })
+	if err != nil {
+		return err
+	}
 	levels := map[string][]string{}
-	err := q.each(ctx, "denture_names", func(rows *sql.Rows) error {
+	err = q.each(ctx, "denture_names", func(rows *sql.Rows) error {
 		var field, level string
 		err := rows.Scan(&field, &level)
 		levels[field] = append(levels[field], level)
@@ -134,6 +140,9 @@ func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
 		fill.Words[f.word-1] = append(fill.Words[f.word-1], f)
 	}
 	words := make([][]int64, len(fill.Words)+1)
+	for i := range words {
+		words[i] = make([]int64, 0, r.dentures)
+	}
 	return words, r.q.eachWord(ctx, "denture_words", fill, len(words), func(row []int64) {
 		for i, w := range row {
 			words[i] = append(words[i], w)
@@ -339,7 +348,7 @@ func (c *codes) cut(characters int) *codes {
 
 // readEvents reads the events, denture by denture.
 func (r *dentureReader) readEvents(ctx context.Context) error {
-	var read []int64
+	read := make([]int64, 0, r.events)
 	e := &r.d.events
 	e.start = make([]int32, r.d.n+2)
 	err := r.q.eachWord(ctx, "denture_events", nil, 1, func(row []int64) {

@@ -2,7 +2,6 @@ package review
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 
 	"afterfit/internal/habit"
@@ -12,52 +11,46 @@ import (
 // habitCount counts one habit for one clinician in its own unit.
 type habitCount struct{ with, without, missing int64 }
 
-// habitCounts reads every habit's counts by clinician, clinicians in order.
-func (q *asker) habitCounts(ctx context.Context) (map[string]map[string]habitCount, []string, error) {
-	out := map[string]map[string]habitCount{}
-	seen := map[string]bool{}
-	var clinicians []string
-	err := q.each(ctx, "habit_shares", func(rows *sql.Rows) error {
-		var id, clinician string
-		var wd, od, wc, oc, md, mc int64
-		if err := rows.Scan(&id, &clinician, &wd, &od, &wc, &oc, &md, &mc); err != nil {
-			return err
+// habitCounts counts a habit by clinician, in the order of their codes. A case is counted
+// by one of its dentures, as habitPeriods says.
+func (d *dentures) habitCounts(h habit.Habit) []habitCount {
+	who := d.codes["clinician"]
+	out := make([]habitCount, len(who.levels)+1)
+	for i, side := range d.habits[h.Column()] {
+		if h.Unit == habit.Case && !d.leads(i) {
+			continue
 		}
-		h, ok := habit.Find(id)
-		if !ok {
-			return nil // a test holds columns and catalogue together
+		switch n := &out[who.at(i)]; side {
+		case notAssessable:
+			n.missing++
+		case 0:
+			n.without++
+		default:
+			n.with++
 		}
-		n := habitCount{wd, od, md}
-		if h.Unit == habit.Case {
-			n = habitCount{wc, oc, mc}
-		}
-		if out[id] == nil {
-			out[id] = map[string]habitCount{}
-		}
-		out[id][clinician] = n
-		if !seen[clinician] {
-			seen[clinician] = true
-			clinicians = append(clinicians, clinician)
-		}
-		return nil
-	})
-	return out, clinicians, err
+	}
+	return out[:len(who.levels)]
 }
 
 func (q *asker) habits(ctx context.Context) ([]HabitTable, error) {
-	counts, clinicians, err := q.habitCounts(ctx)
+	d, err := q.dentures(ctx)
+	if err != nil {
+		return nil, err
+	}
+	clinicians, counts := d.codes["clinician"].levels, make([][]habitCount, len(habit.Catalogue))
+	err = onAllCores(ctx, len(counts), func(i int) error {
+		counts[i] = d.habitCounts(habit.Catalogue[i])
+		return nil
+	})
 	if err != nil {
 		return nil, err
 	}
 	out := []HabitTable{}
-	for _, h := range habit.Catalogue {
+	for i, h := range habit.Catalogue {
 		t := HabitTable{Habit: h.ID, Clinicians: []GroupValue{}}
 		var all habitCount
-		for _, code := range clinicians {
-			n, ok := counts[h.ID][code]
-			if !ok {
-				continue
-			}
+		for k, code := range clinicians {
+			n := counts[i][k]
 			all = habitCount{all.with + n.with, all.without + n.without, all.missing + n.missing}
 			e, err := q.habitShare(h, n)
 			if err != nil {
@@ -78,7 +71,7 @@ func (q *asker) habits(ctx context.Context) ([]HabitTable, error) {
 }
 
 func (q *asker) habitShare(h habit.Habit, n habitCount) (Estimate, error) {
-	return q.share(n.with, n.with+n.without, "% of "+string(h.Unit)+"s", "habit_shares")
+	return q.share(n.with, n.with+n.without, "% of "+string(h.Unit)+"s", "denture_words")
 }
 
 // shrink adds to each share the beta-binomial posterior mean with its limits, in %.

@@ -1,0 +1,6 @@
+-- Question:   how many dentures and events are there to read?
+-- Unit:       one row
+-- Parameters: none
+-- Columns:    delivered dentures, countable events
+-- Order:      one row
+SELECT (SELECT count(*) FROM linked_coded), (SELECT count(*) FROM linked_counted)
