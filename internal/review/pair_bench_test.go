@@ -22,9 +22,9 @@ var (
 	benchOnly  = flag.String("only", "", "pairs or doses alone, or pack for all questions")
 )
 
-// TestBenchStatements says what every statement of the pairs and of the curves takes,
-// summed over its runs: clock and processor time with the reading of
-// its rows. What the sum lacks of the whole is spent in Go.
+// TestBenchStatements says what every statement of the pairs, of the curves or of a whole
+// pack takes, summed over its runs: clock and processor time with the reading of its rows.
+// What the sum lacks of the whole is spent in Go.
 func TestBenchStatements(t *testing.T) {
 	ctx := context.Background()
 	st := benched(ctx, t)
