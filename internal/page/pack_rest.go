@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"regexp"
 	"slices"
 	"strings"
@@ -163,26 +164,56 @@ func lesions(f *review.Findings, w words) *section {
 	return s
 }
 
+// mostPlaces is how many places a list names at the most: a meeting cannot go through
+// more, and thousands would make the page slow to open.
+const mostPlaces = 300
+
 // lesionFigures are the places to look at and those whose review to check, a list each.
+// Of a longer list the places whose visits lie furthest apart are named.
 func (w words) lesionFigures(all []review.Lesion) []figure {
 	var out []figure
 	for _, l := range []struct{ id, level, caption string }{
 		{"lesion-check", "check", w.Say("lesion.check")},
 		{"lesion-list", "look", w.Say("lesion.look")},
 	} {
-		if t := w.lesionTable(all, l.level, l.caption); len(t.Rows) > 0 {
-			out = append(out, figure{ID: l.id, Table: t})
+		of := slices.DeleteFunc(slices.Clone(all), func(x review.Lesion) bool { return x.Level != l.level })
+		named := furthestApart(of)
+		if len(named) == 0 {
+			continue
 		}
+		f := figure{ID: l.id, Table: w.lesionTable(named, l.caption)}
+		if len(named) < len(of) {
+			f.Lead = w.Say("lesion.more", "named", len(named), "all", len(of))
+		}
+		out = append(out, f)
 	}
 	return out
 }
 
-func (w words) lesionTable(l []review.Lesion, level, caption string) *table {
+// furthestApart keeps mostPlaces places in their order.
+func furthestApart(of []review.Lesion) []review.Lesion {
+	if len(of) <= mostPlaces {
+		return of
+	}
+	order := make([]int, len(of))
+	for i := range order {
+		order[i] = i
+	}
+	apart := func(i int) int64 { return of[i].LastDay - of[i].FirstDay }
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(apart(b), apart(a)) })
+	order = order[:mostPlaces]
+	slices.Sort(order)
+	out := make([]review.Lesion, len(order))
+	for k, i := range order {
+		out[k] = of[i]
+	}
+	return out
+}
+
+func (w words) lesionTable(l []review.Lesion, caption string) *table {
 	t := &table{Caption: caption, Open: true, Head: w.columns("case", "place_own", "#first_day", "#last_day", "#days_between")}
 	for _, x := range l {
-		if x.Level == level {
-			t.Rows = append(t.Rows, []string{x.CaseID, w.placeCell(x.Arch, x.Zone, x.Side), w.count(x.FirstDay), w.count(x.LastDay), w.count(x.LastDay - x.FirstDay)})
-		}
+		t.Rows = append(t.Rows, []string{x.CaseID, w.placeCell(x.Arch, x.Zone, x.Side), w.count(x.FirstDay), w.count(x.LastDay), w.count(x.LastDay - x.FirstDay)})
 	}
 	return t
 }
