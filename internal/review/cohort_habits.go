@@ -99,8 +99,8 @@ func (c *cohort) contrast(r recurrent, d *cohortDimension) robustSum {
 				continue
 			}
 			taken = true
-			for _, e := range c.d.events.of(i) {
-				if e.kind == kind && int(e.day) < width {
+			for _, e := range c.d.events.ofKind(i, kind) {
+				if int(e.day) < width {
 					sum += int64(e.n) * event[code][e.day]
 				}
 			}

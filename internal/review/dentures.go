@@ -83,8 +83,9 @@ func (d *dentures) outcome(name string) *denturesOutcome {
 	panic("review: no outcome " + name)
 }
 
-// dentureEvents are the events of every denture that can happen several times: those of
-// denture i are all[start[i]:start[i+1]].
+// dentureEvents are the events of every denture that can happen several times, by denture
+// and kind: those of denture i and kind k begin at start[eventKinds*i+k] and end where the
+// next begin.
 type dentureEvents struct {
 	start []int32
 	all   []countedEvent
@@ -102,9 +103,18 @@ const (
 	visitEvent = iota
 	minutesEvent
 	spotEvent
+	eventKinds
 )
 
-func (e *dentureEvents) of(i int) []countedEvent { return e.all[e.start[i]:e.start[i+1]] }
+// of are all events of denture i, ofKind those of one kind.
+func (e *dentureEvents) of(i int) []countedEvent {
+	return e.all[e.start[eventKinds*i]:e.start[eventKinds*i+eventKinds]]
+}
+
+func (e *dentureEvents) ofKind(i int, kind uint8) []countedEvent {
+	at := eventKinds*i + int(kind)
+	return e.all[e.start[at]:e.start[at+1]]
+}
 
 // eventKind is the kind of the events of an outcome that recurs.
 func eventKind(outcome string) uint8 {
@@ -167,8 +177,8 @@ func (d *dentures) often(o *denturesOutcome, events []int64) {
 	kind, last := eventKind(o.Name.String()), uint16(o.Days)
 	for i := range d.n {
 		o.day[i] = min(d.left[i]/2, last)
-		for _, e := range d.events.of(i) {
-			if e.kind == kind && e.day <= last {
+		for _, e := range d.events.ofKind(i, kind) {
+			if e.day <= last {
 				o.y[i] += int32(e.n)
 				events[e.day] += int64(e.n)
 			}

@@ -1,6 +1,7 @@
 package review
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"database/sql/driver"
@@ -84,13 +85,16 @@ func (r *dentureReader) read(ctx context.Context) error {
 	if err := r.sort(words[0]); err != nil {
 		return err
 	}
-	if err := r.unpack(ctx, words, levels); err != nil {
-		return err
+	// Taking the columns apart needs no database, and reading events little else.
+	var unpacked error
+	var apart sync.WaitGroup
+	apart.Go(func() { unpacked = r.unpack(ctx, words, levels) })
+	err = r.readEvents(ctx)
+	if err == nil {
+		err = r.readFirsts(ctx)
 	}
-	if err := r.readEvents(ctx); err != nil {
-		return err
-	}
-	return r.readFirsts(ctx)
+	apart.Wait()
+	return cmp.Or(err, unpacked)
 }
 
 func names(columns []string) []queries.Name {
@@ -350,11 +354,12 @@ func (c *codes) cut(characters int) *codes {
 func (r *dentureReader) readEvents(ctx context.Context) error {
 	read := make([]int64, 0, r.events)
 	e := &r.d.events
-	e.start = make([]int32, r.d.n+2)
+	e.start = make([]int32, eventKinds*r.d.n+2)
+	place := func(row int32, w int64) int { return eventKinds*int(row) + int(w>>30&3) }
 	err := r.q.eachWord(ctx, "denture_events", nil, 1, func(row []int64) {
 		if at := r.d.row(row[0] >> 32); at >= 0 {
 			read = append(read, row[0])
-			e.start[at+2]++
+			e.start[place(at, row[0])+2]++
 		}
 	})
 	if err != nil {
@@ -368,11 +373,11 @@ func (r *dentureReader) readEvents(ctx context.Context) error {
 	}
 	e.all = make([]countedEvent, len(read))
 	for _, w := range read {
-		at := r.d.row(w >> 32)
-		e.all[e.start[at+1]] = countedEvent{kind: uint8(w >> 30 & 3), day: uint16(w >> 18 & 4095), n: uint32(w & (1<<18 - 1))}
-		e.start[at+1]++
+		at := place(r.d.row(w>>32), w) + 1
+		e.all[e.start[at]] = countedEvent{kind: uint8(w >> 30 & 3), day: uint16(w >> 18 & 4095), n: uint32(w & (1<<18 - 1))}
+		e.start[at]++
 	}
-	e.start = e.start[:r.d.n+1]
+	e.start = e.start[:eventKinds*r.d.n+1]
 	return nil
 }
 

@@ -44,13 +44,10 @@ func (d *dentures) checkSums(of *codes, days int) []checkSum {
 
 // adjustedTwice reports two adjustment visits of denture i on one day.
 func (d *dentures) adjustedTwice(i int) bool {
-	events := d.events.of(i)
-	for k, e := range events {
-		if e.kind != visitEvent {
-			continue
-		}
-		for _, o := range events[k+1:] {
-			if o.kind == visitEvent && o.day == e.day {
+	visits := d.events.ofKind(i, visitEvent)
+	for k, e := range visits {
+		for _, o := range visits[k+1:] {
+			if o.day == e.day {
 				return true
 			}
 		}
