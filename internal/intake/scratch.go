@@ -41,7 +41,7 @@ func makeScratch(dir string) (path string, done func(), err error) {
 		_ = tryLock(lock) // without it the folder is cleared by its own process alone
 		path = filepath.Join(dir, scratchName+strings.TrimPrefix(filepath.Base(made), scratchNew))
 		if err = os.Rename(made, path); err == nil {
-			return path, func() { _ = errors.Join(os.RemoveAll(path), lock.Close()) }, nil
+			return path, func() { _ = errors.Join(takeAway(path, os.RemoveAll), lock.Close()) }, nil
 		}
 		err = errors.Join(err, lock.Close())
 	}
@@ -64,10 +64,28 @@ func clearAbandoned(dir string) {
 			continue
 		}
 		if tryLock(lock) {
-			_ = os.RemoveAll(folder)
+			_ = takeAway(folder, os.RemoveAll)
 		}
 		_ = lock.Close() // only locked
 	}
+}
+
+// takeAway removes a folder, its lock last: whoever is killed in between leaves a folder
+// that the next one knows.
+func takeAway(folder string, remove func(path string) error) error {
+	held, err := os.ReadDir(folder)
+	if err != nil {
+		return err
+	}
+	for _, e := range held {
+		if e.Name() == scratchLock {
+			continue
+		}
+		if err := remove(filepath.Join(folder, e.Name())); err != nil {
+			return err
+		}
+	}
+	return remove(folder)
 }
 
 // partName begins the names of rows set aside that are being written beside their

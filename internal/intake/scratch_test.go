@@ -3,6 +3,7 @@
 package intake
 
 import (
+	"errors"
 	"os"
 	"path/filepath"
 	"testing"
@@ -40,4 +41,33 @@ func TestAbandonedFoldersAreCleared(t *testing.T) {
 	clearParts(dir)
 	assert.FileExists(t, held)
 	assert.NoFileExists(t, left)
+}
+
+// TestFoldersLoseTheirLockLast ends the taking away of a folder after any number of
+// removals: as long as a copy of the export is there, so is the lock.
+func TestFoldersLoseTheirLockLast(t *testing.T) {
+	ended := errors.New("killed")
+	for most := range 5 {
+		folder := filepath.Join(t.TempDir(), scratchName+"1")
+		require.NoError(t, os.Mkdir(folder, 0o700))
+		files := []string{"0.csv", scratchLock, "cases.csv", "visits.csv"}
+		for _, name := range files {
+			require.NoError(t, os.WriteFile(filepath.Join(folder, name), nil, 0o600))
+		}
+		done := 0
+		err := takeAway(folder, func(path string) error {
+			if done == most {
+				return ended
+			}
+			done++
+			return os.RemoveAll(path)
+		})
+		if most == len(files) {
+			require.NoError(t, err)
+			assert.NoDirExists(t, folder)
+			return
+		}
+		require.ErrorIs(t, err, ended)
+		assert.FileExists(t, filepath.Join(folder, scratchLock), "after %d removals", most)
+	}
 }
