@@ -55,6 +55,7 @@ type mixData struct {
 	last     string
 
 	d       *dentures
+	units   []*codes    // the columns of sites, clinicians and laboratories, in the order of unitDimensions
 	pattern []int32     // by denture
 	cell    []int32     // by denture: its combination of site, clinician, laboratory and period
 	cells   []mixPlace  // by cell

@@ -10,17 +10,13 @@ import (
 // mixPlace is a cell's place in each dimension of units, as a number of its code, and its
 // period. Site and period together are a place; none is -1.
 type mixPlace struct {
-	site, clinician, lab, place int
-	period                      string
+	unit   [3]int // in the order of unitDimensions
+	place  int
+	period string
 }
 
 // mixPeriod is a site and a period of records.
 type mixPeriod struct{ site, period string }
-
-// mixUnits are the columns that units are told by, in the order of cells.
-func (d *dentures) mixUnits(kind string) []*codes {
-	return []*codes{d.codes["site"], d.codes["clinician"], d.codes["lab"].recorded(), d.periods(kind)}
-}
 
 // periods are the dentures' periods of records as a column; one that is coarser than asked
 // for is none.
@@ -70,21 +66,22 @@ func (q *asker) mixRows(ctx context.Context, kind string) (*mixData, error) {
 		}
 		d.levels = append(d.levels, row)
 	}
-	units := all.mixUnits(kind)
-	if d.cell, cells, err = combine(all.n, units); err != nil {
+	d.units = []*codes{all.codes["site"], all.codes["clinician"], all.codes["lab"].recorded()}
+	if d.cell, cells, err = combine(all.n, append(slices.Clone(d.units), all.periods(kind))); err != nil {
 		return nil, err
 	}
-	d.placeCells(units, cells)
+	d.placeCells(cells)
 	d.operator = d.operatorVaries()
 	return d, nil
 }
 
 // placeCells numbers the sites and periods of the cells.
-func (d *mixData) placeCells(units []*codes, cells coding) {
+func (d *mixData) placeCells(cells coding) {
+	sites := d.units[0].levels
 	for _, of := range cells.of {
-		c := mixPlace{of[0], of[1], of[2], -1, cells.names[3][of[3]]}
+		c := mixPlace{[3]int(of[:3]), -1, cells.names[3][of[3]]}
 		if c.period != "" {
-			d.places = append(d.places, mixPeriod{units[0].levels[c.site], c.period})
+			d.places = append(d.places, mixPeriod{sites[c.unit[0]], c.period})
 		}
 		d.cells = append(d.cells, c)
 	}
@@ -95,7 +92,7 @@ func (d *mixData) placeCells(units []*codes, cells coding) {
 	d.places = slices.Compact(d.places)
 	for i, c := range d.cells {
 		if c.period != "" {
-			d.cells[i].place, _ = slices.BinarySearchFunc(d.places, mixPeriod{units[0].levels[c.site], c.period}, byOrder)
+			d.cells[i].place, _ = slices.BinarySearchFunc(d.places, mixPeriod{sites[c.unit[0]], c.period}, byOrder)
 		}
 	}
 }
@@ -154,16 +151,9 @@ func (d *mixData) count(o *denturesOutcome) []mixCell {
 		}
 	}
 	slices.SortFunc(out, func(a, b mixCell) int {
-		return cmp.Or(cmp.Compare(a.pattern, b.pattern), cmp.Compare(a.fold, b.fold), cmp.Compare(number(a.whole), number(b.whole)), cmp.Compare(a.y, b.y))
+		return cmp.Or(cmp.Compare(a.pattern, b.pattern), cmp.Compare(a.fold, b.fold), cmp.Compare(bit(a.whole), bit(b.whole)), cmp.Compare(a.y, b.y))
 	})
 	return out
-}
-
-func number(b bool) int {
-	if b {
-		return 1
-	}
-	return 0
 }
 
 // mixSum is what was observed and expected: expected events and share in billionths.
@@ -229,23 +219,16 @@ func (m *mixExpected) dispersion() float64 {
 // unitSums sums every site, clinician and laboratory, in the order of their codes.
 func (m *mixExpected) unitSums() map[string][]unitSum {
 	out := map[string][]unitSum{}
-	for _, u := range []struct {
-		dimension string
-		of        *codes
-		at        func(c mixPlace) int
-	}{
-		{"site", m.d.codes["site"], func(c mixPlace) int { return c.site }},
-		{"clinician", m.d.codes["clinician"], func(c mixPlace) int { return c.clinician }},
-		{"lab", m.d.codes["lab"].recorded(), func(c mixPlace) int { return c.lab }},
-	} {
-		sums := make([]mixSum, len(u.of.levels)+1)
+	for k, dimension := range unitDimensions {
+		of := m.units[k]
+		sums := make([]mixSum, len(of.levels)+1)
 		for cell, s := range m.sums {
-			sums[u.at(m.cells[cell])].add(s)
+			sums[m.cells[cell].unit[k]].add(s)
 		}
-		patients := m.patientsOf(u.of)
-		for k, name := range u.of.levels {
-			if s := sums[k]; s.due > 0 {
-				out[u.dimension] = append(out[u.dimension], unitSum{name, s.due, patients[k], s.y, float64(s.e) / 1e9})
+		patients := m.patientsOf(of)
+		for at, name := range of.levels {
+			if s := sums[at]; s.due > 0 {
+				out[dimension] = append(out[dimension], unitSum{name, s.due, patients[at], s.y, float64(s.e) / 1e9})
 			}
 		}
 	}

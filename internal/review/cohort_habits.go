@@ -16,14 +16,12 @@ var habitSides = []string{"without|lower", "without|upper", "with|lower", "with|
 
 // sides are the sides of a habit that dentures stand on.
 func (d *dentures) sides(column string) *codes {
-	arch := d.codes["arch"]
-	upper := slices.Index(arch.levels, "upper")
 	c := &codes{levels: habitSides, narrow: make([]uint8, d.n)}
 	for i, side := range d.habits[column] {
 		switch {
 		case side == notAssessable:
 			c.narrow[i] = uint8(len(habitSides))
-		case arch.at(i) == upper:
+		case d.upper(i):
 			c.narrow[i] = 2*side + 1
 		default:
 			c.narrow[i] = 2 * side

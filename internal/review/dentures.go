@@ -43,6 +43,9 @@ func (d *dentures) row(no int64) int32 {
 	return -1
 }
 
+// upper reports whether denture i is one of the upper arch.
+func (d *dentures) upper(i int) bool { return d.no[i]%2 == 1 }
+
 // codes are the levels of a column: of holds each denture's place in levels, len(levels)
 // where none is recorded.
 type codes struct {

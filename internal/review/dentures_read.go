@@ -353,13 +353,9 @@ func (c *codes) cut(characters int) *codes {
 // readEvents reads the events, denture by denture.
 func (r *dentureReader) readEvents(ctx context.Context) error {
 	read := make([]int64, 0, r.events)
-	e := &r.d.events
-	e.start = make([]int32, eventKinds*r.d.n+2)
-	place := func(row int32, w int64) int { return eventKinds*int(row) + int(w>>30&3) }
 	err := r.q.eachWord(ctx, "denture_events", nil, 1, func(row []int64) {
-		if at := r.d.row(row[0] >> 32); at >= 0 {
+		if r.d.row(row[0]>>32) >= 0 {
 			read = append(read, row[0])
-			e.start[place(at, row[0])+2]++
 		}
 	})
 	if err != nil {
@@ -368,17 +364,31 @@ func (r *dentureReader) readEvents(ctx context.Context) error {
 	if len(read) > math.MaxInt32 {
 		return fmt.Errorf("%d events are more than %d, the most that one store's comparisons can hold", len(read), math.MaxInt32)
 	}
-	for i := 2; i < len(e.start); i++ {
-		e.start[i] += e.start[i-1]
-	}
-	e.all = make([]countedEvent, len(read))
-	for _, w := range read {
-		at := place(r.d.row(w>>32), w) + 1
-		e.all[e.start[at]] = countedEvent{kind: uint8(w >> 30 & 3), day: uint16(w >> 18 & 4095), n: uint32(w & (1<<18 - 1))}
-		e.start[at]++
-	}
-	e.start = e.start[:eventKinds*r.d.n+1]
+	e := &r.d.events
+	e.start, e.all = inPlace(read, eventKinds*r.d.n, func(w int64) (place int, e countedEvent) {
+		kind := uint8(w >> 30 & 3)
+		return eventKinds*int(r.d.row(w>>32)) + int(kind), countedEvent{kind: kind, day: uint16(w >> 18 & 4095), n: uint32(w & (1<<18 - 1))}
+	})
 	return nil
+}
+
+// inPlace lays what was read out place by place, in the order read: what belongs to place
+// i is all[start[i]:start[i+1]].
+func inPlace[R, T any](read []R, places int, of func(R) (place int, value T)) (start []int32, all []T) {
+	start, all = make([]int32, places+2), make([]T, len(read))
+	for _, r := range read {
+		place, _ := of(r)
+		start[place+2]++
+	}
+	for i := 2; i < len(start); i++ {
+		start[i] += start[i-1]
+	}
+	for _, r := range read {
+		place, value := of(r)
+		all[start[place+1]] = value
+		start[place+1]++
+	}
+	return start[:places+1], all
 }
 
 // firstKind is the place of a yes/no outcome among the codes of the linked table.

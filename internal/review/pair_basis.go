@@ -20,12 +20,11 @@ type pairBasis struct {
 // newPairBasis numbers the dentures by clinician and arch. Clinicians says for how many
 // there must be room at the least.
 func newPairBasis(d *dentures, clinicians int) *pairBasis {
-	who, arch := d.codes["clinician"], d.codes["arch"]
+	who := d.codes["clinician"]
 	b := &pairBasis{d: d, clinicians: max(1, clinicians, len(who.levels)), place: make([]int32, d.n)}
-	upper := slices.Index(arch.levels, "upper")
 	for i := range b.place {
 		b.place[i] = int32(2 * who.at(i))
-		if arch.at(i) == upper {
+		if d.upper(i) {
 			b.place[i]++
 		}
 	}

@@ -44,12 +44,12 @@ func (m *mixExpected) timeSums(kind string) (map[groupKey]*timeSeries, []groupKe
 		}
 		out[k].sums[number[cell]-low].add(m.sums[cell])
 	}
-	sites, clinicians := m.d.codes["site"].levels, m.d.codes["clinician"].levels
 	for i, c := range m.cells {
 		if c.period != "" {
 			add(groupKey{"all", "all"}, i)
-			add(groupKey{"clinician", clinicians[c.clinician]}, i)
-			add(groupKey{"site", sites[c.site]}, i)
+			for k, dimension := range unitDimensions[:2] { // laboratories have no course
+				add(groupKey{dimension, m.units[k].levels[c.unit[k]]}, i)
+			}
 		}
 	}
 	order := make([]groupKey, 0, len(out))

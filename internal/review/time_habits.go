@@ -77,7 +77,7 @@ func (d *mixData) habitCourse(h habit.Habit, number []int) map[groupKey]habitSer
 }
 
 // leads reports whether denture i stands for its case.
-func (d *dentures) leads(i int) bool { return d.no[i]%2 == 1 || d.row(int64(d.no[i])+1) < 0 }
+func (d *dentures) leads(i int) bool { return d.upper(i) || d.row(int64(d.no[i])+1) < 0 }
 
 // habitsOverTime charts the share with each habit by period of records: every habit
 // for all together, and those named for each site as well. What is on a record is

@@ -34,7 +34,7 @@ func (d *dentures) checkSums(of *codes, days int) []checkSum {
 				s.k[at+1]++
 			}
 		}
-		if d.onFive[i] == 2 || i > 0 && d.no[i]%2 == 1 && d.no[i-1] == d.no[i]-1 && of.at(i-1) == unit {
+		if d.onFive[i] == 2 || i > 0 && d.upper(i) && d.no[i-1] == d.no[i]-1 && of.at(i-1) == unit {
 			continue // counted with the lower denture of the case
 		}
 		s.n[4], s.k[4] = s.n[4]+1, s.k[4]+int64(d.onFive[i])
@@ -56,12 +56,16 @@ func (d *dentures) adjustedTwice(i int) bool {
 }
 
 // unitChecks answers the first step of the order of thought for every unit.
-func (q *asker) unitChecks(d *dentures) (map[groupKey]DataChecks, error) {
+func (q *asker) unitChecks(d *mixData) (map[groupKey]DataChecks, error) {
 	sums := map[groupKey]checkSum{}
-	for dimension, of := range map[string]*codes{"all": d.dimension("all"), "site": d.codes["site"], "clinician": d.codes["clinician"], "lab": d.codes["lab"].recorded()} {
-		for k, s := range d.checkSums(of, q.s.AdjustmentDays)[:len(of.levels)] {
+	add := func(dimension string, of *codes) {
+		for k, s := range d.d.checkSums(of, q.s.AdjustmentDays)[:len(of.levels)] {
 			sums[groupKey{dimension, of.levels[k]}] = s
 		}
+	}
+	add("all", d.d.dimension("all"))
+	for k, dimension := range unitDimensions {
+		add(dimension, d.units[k])
 	}
 	all := sums[groupKey{"all", "all"}]
 	out := map[groupKey]DataChecks{}

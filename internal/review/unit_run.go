@@ -21,7 +21,7 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 		return err
 	}
 	d.first, d.last = f.Coverage.FirstPeriod, f.Coverage.LastPeriod
-	checks, err := q.unitChecks(d.d)
+	checks, err := q.unitChecks(d)
 	if err != nil {
 		return err
 	}

@@ -30,28 +30,17 @@ type soreDentures struct {
 }
 
 func (q *asker) soreDentures(ctx context.Context, d *dentures) (*soreDentures, error) {
-	s := &soreDentures{start: make([]int32, d.n+2)}
-	var at []int32
-	var read []soreAt
+	var read [][2]int64 // the denture and place as written, and the spots
 	err := q.eachWord(ctx, "zone_words", nil, 2, func(w []int64) {
-		if row := d.row(w[0] >> 32); row >= 0 {
-			at, read = append(at, row), append(read, soreAt{int32(w[0]&(1<<32-1)) - 1, int32(w[1])})
-			s.start[row+2]++
+		if d.row(w[0]>>32) >= 0 {
+			read = append(read, [2]int64(w))
 		}
 	})
-	if err != nil {
-		return nil, err
-	}
-	for i := 2; i < len(s.start); i++ {
-		s.start[i] += s.start[i-1]
-	}
-	s.all = make([]soreAt, len(read))
-	for k, row := range at {
-		s.all[s.start[row+1]] = read[k]
-		s.start[row+1]++
-	}
-	s.start = s.start[:d.n+1]
-	return s, nil
+	s := &soreDentures{}
+	s.start, s.all = inPlace(read, d.n, func(w [2]int64) (int, soreAt) {
+		return int(d.row(w[0] >> 32)), soreAt{int32(w[0]&(1<<32-1)) - 1, int32(w[1])}
+	})
+	return s, err
 }
 
 // zonesOf sums, by arch (lower first), dentures with a habit and without it, and the
