@@ -3,7 +3,6 @@ package review
 import (
 	"context"
 	"fmt"
-	"slices"
 
 	"afterfit/internal/stats"
 )
@@ -101,46 +100,6 @@ func (d *dentures) dimension(name string) *codes {
 		return d.codes["clinician"].and(d.codes["quarter"])
 	}
 	return d.codes[name]
-}
-
-// recorded makes what is not recorded a level of its own.
-func (c *codes) recorded() *codes {
-	none, numbers := len(c.levels), make([]uint32, c.size())
-	names := append(slices.Clone(c.levels), notRecorded)
-	if at := slices.Index(c.levels, notRecorded); at >= 0 {
-		none, names = at, c.levels
-	}
-	for i := range numbers {
-		if v := c.at(i); v < len(c.levels) {
-			numbers[i] = uint32(v + 1)
-		} else {
-			numbers[i] = uint32(none + 1)
-		}
-	}
-	return newCodes(numbers, names)
-}
-
-// and makes a column of this one's and another's levels, joined by a bar. Without either
-// there is none.
-func (c *codes) and(o *codes) *codes {
-	width := len(o.levels) + 1
-	at := map[int]uint32{}
-	numbers := make([]uint32, c.size())
-	var names []string
-	for i := range numbers {
-		a, b := c.at(i), o.at(i)
-		if a == len(c.levels) || b == len(o.levels) {
-			continue
-		}
-		n, ok := at[a*width+b]
-		if !ok {
-			names = append(names, c.levels[a]+"|"+o.levels[b])
-			n = uint32(len(names))
-			at[a*width+b] = n
-		}
-		numbers[i] = n
-	}
-	return newCodes(numbers, names)
 }
 
 // count counts who left when, and the events, in every dimension.

@@ -46,24 +46,6 @@ func (d *dentures) row(no int64) int32 {
 // upper reports whether denture i is one of the upper arch.
 func (d *dentures) upper(i int) bool { return d.no[i]%2 == 1 }
 
-// codes are the levels of a column: of holds each denture's place in levels, len(levels)
-// where none is recorded.
-type codes struct {
-	levels []string
-	narrow []uint8 // in place of wide where there are few levels
-	wide   []uint32
-}
-
-func (c *codes) at(i int) int {
-	if c.narrow != nil {
-		return int(c.narrow[i])
-	}
-	return int(c.wide[i])
-}
-
-// size is the number of dentures.
-func (c *codes) size() int { return max(len(c.narrow), len(c.wide)) }
-
 // denturesOutcome is what became of the dentures in the window of one outcome.
 type denturesOutcome struct {
 	outcomeColumn

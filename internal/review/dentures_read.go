@@ -4,10 +4,7 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
-	"database/sql/driver"
-	"errors"
 	"fmt"
-	"io"
 	"math"
 	"math/bits"
 	"slices"
@@ -154,38 +151,6 @@ func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
 	})
 }
 
-// eachWord runs a query whose columns are whole numbers and hands every row on. It goes
-// past database/sql, whose scanning costs several times as much as reading.
-func (q *asker) eachWord(ctx context.Context, name string, data any, columns int, take func([]int64)) error {
-	defer q.watched(name)()
-	err := q.c.Raw(func(conn any) error {
-		rows, err := conn.(driver.QueryerContext).QueryContext(ctx, queries.Fill(name, data), nil)
-		if err != nil {
-			return err
-		}
-		dest, row := make([]driver.Value, columns), make([]int64, columns)
-		for n := 0; ; n++ {
-			if err := rows.Next(dest); err != nil {
-				if errors.Is(err, io.EOF) {
-					err = nil
-				}
-				return errors.Join(err, rows.Close())
-			}
-			if n%65536 == 0 && ctx.Err() != nil {
-				return errors.Join(ctx.Err(), rows.Close())
-			}
-			for i, v := range dest {
-				row[i] = v.(int64)
-			}
-			take(row)
-		}
-	})
-	if err != nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	return nil
-}
-
 // sort puts the dentures in their order.
 func (r *dentureReader) sort(keys []int64) error {
 	if len(keys) > math.MaxInt32 {
@@ -287,66 +252,6 @@ func (f *denturesField) levels(texts map[string][]string) []string {
 	for i := range out {
 		out[i] = strconv.Itoa(i + 1)
 	}
-	return out
-}
-
-// newCodes makes a column of codes from numbers, which count from 1 (0: not recorded) in
-// names. Its levels are those that occur, in the order of their names.
-func newCodes(numbers []uint32, names []string) *codes {
-	seen := make([]bool, len(names)+1)
-	for _, v := range numbers {
-		seen[v] = true
-	}
-	c := &codes{}
-	for i, name := range names {
-		if seen[i+1] {
-			c.levels = append(c.levels, name)
-		}
-	}
-	slices.Sort(c.levels)
-	c.levels = slices.Compact(c.levels) // several numbers may stand for one name
-	to := make([]uint32, len(names)+1)
-	to[0] = uint32(len(c.levels))
-	for i, name := range names {
-		if seen[i+1] {
-			k, _ := slices.BinarySearch(c.levels, name)
-			to[i+1] = uint32(k)
-		}
-	}
-	c.fill(numbers, to)
-	return c
-}
-
-// fill sets every denture's level to what its number becomes.
-func (c *codes) fill(numbers, to []uint32) {
-	if len(c.levels) < math.MaxUint8 {
-		c.narrow = make([]uint8, len(numbers))
-		for i, v := range numbers {
-			c.narrow[i] = uint8(to[v])
-		}
-		return
-	}
-	c.wide = make([]uint32, len(numbers))
-	for i, v := range numbers {
-		c.wide[i] = to[v]
-	}
-}
-
-// cut makes a column whose levels are the first characters of this one's.
-func (c *codes) cut(characters int) *codes {
-	out, to, numbers := &codes{}, make([]uint32, len(c.levels)+1), make([]uint32, 0)
-	for i, l := range c.levels {
-		l = l[:min(len(l), characters)]
-		if len(out.levels) == 0 || out.levels[len(out.levels)-1] != l {
-			out.levels = append(out.levels, l)
-		}
-		to[i] = uint32(len(out.levels) - 1)
-	}
-	to[len(c.levels)] = uint32(len(out.levels))
-	for i := range c.size() {
-		numbers = append(numbers, uint32(c.at(i)))
-	}
-	out.fill(numbers, to)
 	return out
 }
 

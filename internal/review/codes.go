@@ -1,0 +1,124 @@
+package review
+
+import (
+	"math"
+	"slices"
+)
+
+// codes are the levels of a column: of holds each denture's place in levels, len(levels)
+// where none is recorded.
+type codes struct {
+	levels []string
+	narrow []uint8 // in place of wide where there are few levels
+	wide   []uint32
+}
+
+func (c *codes) at(i int) int {
+	if c.narrow != nil {
+		return int(c.narrow[i])
+	}
+	return int(c.wide[i])
+}
+
+// size is the number of dentures.
+func (c *codes) size() int { return max(len(c.narrow), len(c.wide)) }
+
+// newCodes makes a column of codes from numbers, which count from 1 (0: not recorded) in
+// names. Its levels are those that occur, in the order of their names.
+func newCodes(numbers []uint32, names []string) *codes {
+	seen := make([]bool, len(names)+1)
+	for _, v := range numbers {
+		seen[v] = true
+	}
+	c := &codes{}
+	for i, name := range names {
+		if seen[i+1] {
+			c.levels = append(c.levels, name)
+		}
+	}
+	slices.Sort(c.levels)
+	c.levels = slices.Compact(c.levels) // several numbers may stand for one name
+	to := make([]uint32, len(names)+1)
+	to[0] = uint32(len(c.levels))
+	for i, name := range names {
+		if seen[i+1] {
+			k, _ := slices.BinarySearch(c.levels, name)
+			to[i+1] = uint32(k)
+		}
+	}
+	c.fill(numbers, to)
+	return c
+}
+
+// fill sets every denture's level to what its number becomes.
+func (c *codes) fill(numbers, to []uint32) {
+	if len(c.levels) < math.MaxUint8 {
+		c.narrow = make([]uint8, len(numbers))
+		for i, v := range numbers {
+			c.narrow[i] = uint8(to[v])
+		}
+		return
+	}
+	c.wide = make([]uint32, len(numbers))
+	for i, v := range numbers {
+		c.wide[i] = to[v]
+	}
+}
+
+// cut makes a column whose levels are the first characters of this one's.
+func (c *codes) cut(characters int) *codes {
+	out, to, numbers := &codes{}, make([]uint32, len(c.levels)+1), make([]uint32, 0)
+	for i, l := range c.levels {
+		l = l[:min(len(l), characters)]
+		if len(out.levels) == 0 || out.levels[len(out.levels)-1] != l {
+			out.levels = append(out.levels, l)
+		}
+		to[i] = uint32(len(out.levels) - 1)
+	}
+	to[len(c.levels)] = uint32(len(out.levels))
+	for i := range c.size() {
+		numbers = append(numbers, uint32(c.at(i)))
+	}
+	out.fill(numbers, to)
+	return out
+}
+
+// recorded makes what is not recorded a level of its own.
+func (c *codes) recorded() *codes {
+	none, numbers := len(c.levels), make([]uint32, c.size())
+	names := append(slices.Clone(c.levels), notRecorded)
+	if at := slices.Index(c.levels, notRecorded); at >= 0 {
+		none, names = at, c.levels
+	}
+	for i := range numbers {
+		if v := c.at(i); v < len(c.levels) {
+			numbers[i] = uint32(v + 1)
+		} else {
+			numbers[i] = uint32(none + 1)
+		}
+	}
+	return newCodes(numbers, names)
+}
+
+// and makes a column of this one's and another's levels, joined by a bar. Without either
+// there is none.
+func (c *codes) and(o *codes) *codes {
+	width := len(o.levels) + 1
+	at := map[int]uint32{}
+	numbers := make([]uint32, c.size())
+	var names []string
+	for i := range numbers {
+		a, b := c.at(i), o.at(i)
+		if a == len(c.levels) || b == len(o.levels) {
+			continue
+		}
+		n, ok := at[a*width+b]
+		if !ok {
+			names = append(names, c.levels[a]+"|"+o.levels[b])
+			n = uint32(len(names))
+			at[a*width+b] = n
+		}
+		numbers[i] = n
+	}
+	return newCodes(numbers, names)
+}
