@@ -66,7 +66,10 @@ func TestChangedSource(t *testing.T) {
 		{"folder, behind its reading", plain, "cases.csv", "typing", 7},
 		{"folder with a rewritten copy", copied, "visits.csv", "typing", 5},
 		{"workbook", paths["workbook"], "", "reading", 5},
+		{"workbook, behind its reading", paths["workbook"], "", "typing", 7},
 		{"parquet", paths["parquet"], "visits.parquet", "typing", 5},
+		{"gzip, behind its reading", paths["gzip"], "visits.csv.gz", "typing", 5},
+		{"zip, behind its reading", paths["zip"], "", "typing", 5},
 	} {
 		for way, change := range ways {
 			t.Run(c.shape+" "+way, func(t *testing.T) {
@@ -140,6 +143,22 @@ func TestChangedBeforeItIsStored(t *testing.T) {
 			require.True(t, changed)
 			require.Error(t, err)
 			assert.ErrorContains(t, err, "list.toml: found a file that changed while it was read")
+			assert.Equal(t, before, state(t, st))
+		})
+		t.Run("export behind its turning "+way, func(t *testing.T) {
+			st := newStore(t)
+			export, mapping := writeForeign(t, foreignCases, foreignMapping, nil)
+			before, calls := state(t, st), 0
+			_, err := Load(context.Background(), st, export, LoadOptions{Mapping: mapping, Progress: func(stage string, _, _ int64) {
+				if stage == "storing" {
+					if calls++; calls == 1 {
+						change(t, filepath.Join(export, "list.csv"))
+					}
+				}
+			}})
+			require.Positive(t, calls)
+			require.ErrorIs(t, err, ErrBadData)
+			assert.ErrorContains(t, err, "list.csv: found a file that changed while it was read")
 			assert.Equal(t, before, state(t, st))
 		})
 	}

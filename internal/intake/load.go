@@ -91,9 +91,10 @@ type loader struct {
 
 	scratch string
 	words   []seenFile // what the export and the mapping say of it
-	seen    int64      // the latest load of the same content, 0 if there is none
-	direct  bool       // the store has no case yet: sound rows go straight into it
-	sieve   *sieve     // nil where every row is judged
+	from    Source
+	seen    int64  // the latest load of the same content, 0 if there is none
+	direct  bool   // the store has no case yet: sound rows go straight into it
+	sieve   *sieve // nil where every row is judged
 
 	contentOf string // SQL after FROM of what the export says of each case
 
@@ -126,7 +127,7 @@ func Load(ctx context.Context, st *store.Store, path string, opt LoadOptions) (r
 		return nil, err
 	}
 	defer func() { _ = closeSource(src) }() // only read from
-	l := &loader{opt: opt, source: baseName(path), scratch: scratch, words: words, res: &LoadResult{Note: src.Note(), SetAside: []Fault{}}}
+	l := &loader{opt: opt, source: baseName(path), scratch: scratch, words: words, from: src, res: &LoadResult{Note: src.Note(), SetAside: []Fault{}}}
 	l.res.Sources, l.res.Unknown = account(src)
 	if m, ok := src.(*mapped); ok {
 		l.raw = m.screen
@@ -363,7 +364,7 @@ func (l *loader) unchanged() error {
 			return err
 		}
 	}
-	return nil
+	return l.from.Unchanged()
 }
 
 // check gives every staged row its verdict, parents first.

@@ -22,9 +22,12 @@ import (
 // mapped is an export that a mapping turns into the contract's tables.
 type mapped struct {
 	note   Note
+	book   *sheets.Book // closed
 	turned *mapping.Turned
 	screen *rawScreen
 }
+
+func (s *mapped) Unchanged() error { return asBadData(s.book.Unchanged()) }
 
 // wrongMapping is a mapping that is wrong by itself or does not fit the export.
 type wrongMapping struct{ error }
@@ -64,11 +67,16 @@ func readMapping(path string) (*mapping.Mapping, error) {
 // the privacy checks find in any column refuses the export before it is turned,
 // or is only gathered.
 func openMapped(ctx context.Context, path string, m *mapping.Mapping, scratch string, refuse bool, p Progress) (src *mapped, err error) {
-	chosen, rest, err := chosenGrids(ctx, path, m, scratch, p)
+	book, err := sheets.Open(ctx, path, scratch)
+	if err != nil {
+		return nil, asBadData(err)
+	}
+	chosen, rest, err := chosenGrids(ctx, book, m, p)
+	err = errors.Join(err, book.Close())
 	if err != nil {
 		return nil, err
 	}
-	src = &mapped{note: Note{Name: m.Export.Name, Basis: m.Export.Basis, Invented: m.Export.Invented, Complete: m.Export.Complete, Cleared: clearedIn(m)}}
+	src = &mapped{book: book, note: Note{Name: m.Export.Name, Basis: m.Export.Basis, Invented: m.Export.Invented, Complete: m.Export.Complete, Cleared: clearedIn(m)}}
 	src.screen = &rawScreen{basis: privacy.Basis(m.Export.Basis), cleared: m.Cleared, mapping: m.File()}
 	err = inMemory(ctx, scratch, func(ctx context.Context, c *sql.Conn) (err error) {
 		screen := func(ctx context.Context, raws []mapping.Raw) error {
@@ -108,12 +116,7 @@ func asBadData(err error) error {
 
 // chosenGrids reads the sheets that the mapping names, and the others too: their
 // rows are counted as not mapped.
-func chosenGrids(ctx context.Context, path string, m *mapping.Mapping, scratch string, p Progress) (chosen map[string][]mapping.Grid, rest []mapping.Grid, err error) {
-	book, err := sheets.Open(ctx, path, scratch)
-	if err != nil {
-		return nil, nil, asBadData(err)
-	}
-	defer func() { err = errors.Join(err, book.Close()) }()
+func chosenGrids(ctx context.Context, book *sheets.Book, m *mapping.Mapping, p Progress) (chosen map[string][]mapping.Grid, rest []mapping.Grid, err error) {
 	infos := book.Sheets()
 	ids := make([]mapping.SheetID, len(infos))
 	for i, info := range infos {

@@ -134,6 +134,8 @@ func (s *shapes) Tables() []string {
 	return names
 }
 
+func (s *shapes) Unchanged() error { return asBadData(s.book.Unchanged()) }
+
 // Close closes the files behind the tables.
 func (s *shapes) Close() error { return s.book.Close() }
 

@@ -40,6 +40,9 @@ type Source interface {
 	// Read hands out one table as a CSV that DuckDB reads strictly. Scratch is a
 	// private folder for a rewritten copy. What makes the table unreadable is a Fault.
 	Read(ctx context.Context, table, scratch string) (*Sheet, error)
+	// Unchanged reports a packed or turned file that is no longer the one that was
+	// opened. The sheets tell of those that are read where they are.
+	Unchanged() error
 }
 
 // Sheet is one table of a source, ready for DuckDB: UTF-8, comma, one header line,
@@ -140,6 +143,9 @@ func (f *folder) absent() []string {
 	}
 	return names
 }
+
+// Unchanged leaves it to the sheets.
+func (f *folder) Unchanged() error { return nil }
 
 func (f *folder) readNote() error {
 	path := filepath.Join(f.dir, noteFile)

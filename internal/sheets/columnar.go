@@ -96,7 +96,7 @@ func (b *Book) Columnar(ctx context.Context, i int) (cols *Columns, err error) {
 	if s.info.Format != Parquet {
 		return nil, nil
 	}
-	if err := s.from.unchanged(); err != nil {
+	if err := s.from.original.unchanged(); err != nil {
 		return nil, err
 	}
 	db, err := duck(ctx, b.scratch)

@@ -17,28 +17,26 @@ import (
 	"time"
 )
 
-// stamp tells whether a file is still the one that was opened.
-type stamp struct {
-	size int64
-	mod  time.Time
+// original is a file that the user sees, as it was when it was opened.
+type original struct {
+	name, path string
+	size       int64
+	mod        time.Time
 }
 
-func stampOf(path string) (stamp, error) {
+func originalAt(name, path string) (original, error) {
 	info, err := os.Stat(path)
 	if err != nil {
-		return stamp{}, err
+		return original{}, err
 	}
-	return stamp{info.Size(), info.ModTime()}, nil
+	return original{name, path, info.Size(), info.ModTime()}, nil
 }
 
 // unchanged reports a file that was changed since it was opened.
-func (f *file) unchanged() error {
-	if f.stamped == "" {
-		return nil
-	}
-	now, err := stampOf(f.stamped)
-	if err != nil || now != f.stamp {
-		return &Fault{File: f.name, Found: "a file that changed while it was read", Remedy: "wait until the export is written, then load it again"}
+func (o original) unchanged() error {
+	now, err := originalAt(o.name, o.path)
+	if err != nil || now != o {
+		return &Fault{File: o.name, Found: "a file that changed while it was read", Remedy: "wait until the export is written, then load it again"}
 	}
 	return nil
 }
@@ -62,8 +60,8 @@ func (b *Book) find(ctx context.Context, path string) ([]*file, error) {
 	case !info.Mode().IsRegular():
 		return nil, &Fault{File: path, Found: "neither a file nor a folder", Remedy: "name a file, a folder or a zip"}
 	}
-	f := &file{name: filepath.Base(path), path: path, stamped: path}
-	if f.stamp, err = stampOf(path); err != nil {
+	f := &file{name: filepath.Base(path), path: path}
+	if f.original, err = originalAt(f.name, path); err != nil {
 		return nil, err
 	}
 	archive, err := isArchive(path)
@@ -95,8 +93,8 @@ func (b *Book) folder(ctx context.Context, dir string) ([]*file, error) {
 		case len(files) == maxFiles:
 			return &Fault{File: dir, Found: fmt.Sprintf("more than %d files", maxFiles), Remedy: "name the folder of one export"}
 		}
-		f := &file{name: filepath.ToSlash(rel), path: at, stamped: at}
-		f.stamp, err = stampOf(at)
+		f := &file{name: filepath.ToSlash(rel), path: at}
+		f.original, err = originalAt(f.name, at)
 		files = append(files, f)
 		return err
 	})
@@ -168,7 +166,7 @@ func (b *Book) unzip(ctx context.Context, archive *file) ([]*file, error) {
 		case len(files) == maxFiles:
 			return nil, fault(fmt.Sprintf("more than %d files", maxFiles), "pack the files of one export")
 		}
-		f := &file{name: m.Name, path: filepath.Join(b.scratch, fmt.Sprintf("zip-%d", len(files)))}
+		f := &file{name: m.Name, path: filepath.Join(b.scratch, fmt.Sprintf("zip-%d", len(files))), original: archive.original}
 		n, err := unpack(ctx, f.path, left, m.Open)
 		if err != nil {
 			return nil, named(err, archive.name+"/"+m.Name)
@@ -179,7 +177,7 @@ func (b *Book) unzip(ctx context.Context, archive *file) ([]*file, error) {
 		}
 		files = append(files, f)
 	}
-	return files, archive.unchanged()
+	return files, archive.original.unchanged()
 }
 
 // errTooBig marks what unfolds to more than it may.
@@ -305,7 +303,7 @@ func (b *Book) gunzip(ctx context.Context, f *file) (*file, []byte, error) {
 			return nil, nil, &Fault{File: f.name, Found: "a gzip of something that is no text", Remedy: "unpack it first"}
 		}
 	}
-	return &inner, head, f.unchanged()
+	return &inner, head, f.original.unchanged()
 }
 
 // both closes the file below a reader too.

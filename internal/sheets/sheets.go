@@ -67,10 +67,9 @@ type Grid struct {
 
 // file is one file of the export, unpacked if it came in an archive.
 type file struct {
-	name    string // as the user knows it
-	path    string // where it is now
-	stamp   stamp  // of the file that the user sees
-	stamped string // and its path, "" for an unpacked copy
+	name     string // as the user knows it
+	path     string // where it is now
+	original original
 }
 
 // source is what the grids of a sheet come from.
@@ -129,7 +128,7 @@ func (b *Book) Grid(ctx context.Context, i int, as Override) (*Grid, error) {
 		return nil, fmt.Errorf("there is no sheet %d among %d", i, len(b.sources))
 	}
 	s := b.sources[i]
-	if err := s.from.unchanged(); err != nil {
+	if err := s.from.original.unchanged(); err != nil {
 		return nil, err
 	}
 	b.grids++
@@ -138,7 +137,7 @@ func (b *Book) Grid(ctx context.Context, i int, as Override) (*Grid, error) {
 		return nil, err
 	}
 	err = s.read(ctx, as, w)
-	if changed := s.from.unchanged(); changed != nil {
+	if changed := s.from.original.unchanged(); changed != nil {
 		err = changed // whatever it could not be read for
 	}
 	g, closeErr := w.finish()
@@ -148,11 +147,12 @@ func (b *Book) Grid(ctx context.Context, i int, as Override) (*Grid, error) {
 	return g, nil
 }
 
-// Unchanged reports a file that changed since Open: sheets read before and after that
-// would be of two exports.
+// Unchanged reports a file that changed since Open, be it packed or not: sheets read
+// before and after that would be of two exports, and one that is still being written
+// is not whole. It may be asked after Close too.
 func (b *Book) Unchanged() error {
 	for _, s := range b.sources {
-		if err := s.from.unchanged(); err != nil {
+		if err := s.from.original.unchanged(); err != nil {
 			return err
 		}
 	}
