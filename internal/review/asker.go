@@ -27,6 +27,7 @@ type Progress func(stage string, done, total int)
 // tables hold the groups in question.
 type asker struct {
 	c        *sql.Conn
+	db       *sql.DB // that the connection is to
 	s        Settings
 	sheet    bool      // outcome_sheet stands
 	all      *dentures // nil until they are asked for
@@ -45,7 +46,17 @@ func newAsker(ctx context.Context, st *store.Store, s Settings) (*asker, error) 
 	if err != nil {
 		return nil, err
 	}
-	return &asker{c: c, s: s}, nil
+	return &asker{c: c, db: st.DB(), s: s}, nil
+}
+
+// another asks the same store on a connection of its own, for questions that go beside
+// others, and tells nobody how far it is. The caller closes it.
+func (q *asker) another(ctx context.Context) (*asker, error) {
+	c, err := q.db.Conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return &asker{c: c, db: q.db, s: q.s, all: q.all, watch: q.watch}, nil
 }
 
 // atStep tells how far a stage is.

@@ -25,18 +25,26 @@ type soreAt struct {
 
 // soreDentures reads zone_spots: those of denture i are all[start[i]:start[i+1]].
 type soreDentures struct {
-	start []int32
-	all   []soreAt
+	places []zonePlace
+	start  []int32
+	all    []soreAt
 }
 
 func (q *asker) soreDentures(ctx context.Context, d *dentures) (*soreDentures, error) {
+	err := q.zoneSpots(ctx)
+	if err != nil {
+		return nil, err
+	}
+	s := &soreDentures{}
+	if s.places, err = q.zonePlaces(ctx); err != nil {
+		return nil, err
+	}
 	var read [][2]int64 // the denture and place as written, and the spots
-	err := q.eachWord(ctx, "zone_words", nil, 2, func(w []int64) {
+	err = q.eachWord(ctx, "zone_words", nil, 2, func(w []int64) {
 		if d.row(w[0]>>32) >= 0 {
 			read = append(read, [2]int64(w))
 		}
 	})
-	s := &soreDentures{}
 	s.start, s.all = inPlace(read, d.n, func(w [2]int64) (int, soreAt) {
 		return int(d.row(w[0] >> 32)), soreAt{int32(w[0]&(1<<32-1)) - 1, int32(w[1])}
 	})
@@ -45,11 +53,11 @@ func (q *asker) soreDentures(ctx context.Context, d *dentures) (*soreDentures, e
 
 // zonesOf sums, by arch (lower first), dentures with a habit and without it, and the
 // spots of every place, and over patients their products.
-func (d *dentures) zonesOf(sides *codes, sore *soreDentures, places int) (sizes [2]habitSizes, sums [2][]zoneSums) {
+func (d *dentures) zonesOf(sides *codes, sore *soreDentures) (sizes [2]habitSizes, sums [2][]zoneSums) {
 	type spots struct{ w, o int64 }
 	var at [2]map[int32]*spots
 	for arch := range sums {
-		sums[arch], at[arch] = make([]zoneSums, places), map[int32]*spots{}
+		sums[arch], at[arch] = make([]zoneSums, len(sore.places)), map[int32]*spots{}
 	}
 	for p := range len(d.patients) - 1 {
 		var n [2]spots // dentures
