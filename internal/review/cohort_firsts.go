@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"sync"
 
@@ -45,9 +46,9 @@ type apartFill struct{ Of, First, Second int }
 // as a curve only.
 func (c *cohort) windows() (of []cohortOutcome, compared int) {
 	for i, o := range c.outcomes {
-		of = append(of, cohortOutcome{i, o.days, o.outcome})
+		of = append(of, cohortOutcome{i, o.days, o.outcome, c.d.firsts[firstKind(o.outcome)]})
 	}
-	return append(of, cohortOutcome{len(of), c.q.s.AdjustmentDays, firstAdjustment}), len(of)
+	return append(of, cohortOutcome{len(of), c.q.s.AdjustmentDays, firstAdjustment, c.d.firsts[firstKind(firstAdjustment)]}), len(of)
 }
 
 // firsts counts the yes/no outcomes.
@@ -86,7 +87,7 @@ func (c *cohort) firsts(ctx context.Context) (*cohortFirsts, error) {
 func (f *cohortFirsts) units(o cohortOutcome, i int) (is, was unit) {
 	left := f.c.d.left[i]
 	was = leftCount{day: int64(left / 2), died: left%2 == 1}.without(o.Days)
-	if day := f.c.d.firsts[firstKind(o.name)][i]; int(day) <= o.Days {
+	if day := o.day[i]; int(day) <= o.Days {
 		return unit{int64(day), 0}, was
 	}
 	return was, was
@@ -99,7 +100,7 @@ func (f *cohortFirsts) countMoved(d *cohortDimension, o cohortOutcome) map[[3]in
 		is, was unit
 	}
 	n := map[key]int64{}
-	for i, day := range f.c.d.firsts[firstKind(o.name)] {
+	for i, day := range o.day {
 		if int(day) > o.Days {
 			continue
 		}
@@ -151,7 +152,7 @@ func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a,
 		outcome, code int
 		is, was       [2]unit
 	}
-	left, hit := map[uint64]int64{}, map[hitKey]int64{} // left by code, and by how the first and the second left
+	left, hit := tally{counted: map[uint64]int64{}}, map[hitKey]int64{} // left by code, and by how the first and the second left
 	d := f.c.d
 	for p := range len(d.patients) - 1 {
 		for a := int(d.patients[p]); a < int(d.patients[p+1]); a++ {
@@ -160,10 +161,9 @@ func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a,
 				if code == 0 {
 					continue
 				}
-				left[uint64(code)<<32|uint64(d.left[a])<<16|uint64(d.left[b])]++
+				left.add(uint64(code)<<32 | uint64(d.left[a])<<16 | uint64(d.left[b]))
 				for _, o := range outcomes {
-					first := d.firsts[firstKind(o.name)]
-					if int(min(first[a], first[b])) > o.Days {
+					if int(min(o.day[a], o.day[b])) > o.Days {
 						continue
 					}
 					isA, wasA := f.units(o, a)
@@ -174,7 +174,7 @@ func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a,
 		}
 	}
 	pairs, hits := map[int][]leftPair{}, map[[3]int][]moved[[2]unit]{}
-	for k, n := range left {
+	for k, n := range left.all() {
 		code, a, b := int(k>>32), uint16(k>>16), uint16(k)
 		pairs[code] = append(pairs[code], leftPair{leftCount{day: int64(a / 2), died: a%2 == 1}, leftCount{day: int64(b / 2), died: b%2 == 1}, n})
 	}
@@ -247,25 +247,27 @@ func (f *cohortFirsts) group(o cohortOutcome, dim, code int) *firstCounts {
 // unitPairs counts the pairs of dentures of one patient whose number is code, in the order
 // of how they left; a and b name the groups that the two stand in.
 func (f *cohortFirsts) unitPairs(o cohortOutcome, dim, code int, a, b string) []unitPair {
-	at := map[[2]unit]int64{}
+	at := map[uint64]int64{}
 	for _, p := range f.pairs[dim][code] {
-		at[[2]unit{p.a.without(o.Days), p.b.without(o.Days)}] += p.n
+		at[p.a.without(o.Days).rank()<<32|p.b.without(o.Days).rank()] += p.n
 	}
 	for _, m := range f.hits[[3]int{dim, o.No, code}] {
-		at[m.is] += m.n
-		at[m.was] -= m.n
+		at[m.is[0].rank()<<32|m.is[1].rank()] += m.n
+		at[m.was[0].rank()<<32|m.was[1].rank()] -= m.n
 	}
 	out := make([]unitPair, 0, len(at))
-	for u, n := range at {
-		if n != 0 {
-			out = append(out, unitPair{a, b, u[0], u[1], n})
+	for _, k := range slices.Sorted(maps.Keys(at)) {
+		if n := at[k]; n != 0 {
+			out = append(out, unitPair{a, b, ranked(k >> 32), ranked(k & math.MaxUint32), n})
 		}
 	}
-	slices.SortFunc(out, func(p, q unitPair) int { return cmp.Or(unitOrder(p.a, q.a), unitOrder(p.b, q.b)) })
 	return out
 }
 
-func unitOrder(a, b unit) int { return cmp.Or(cmp.Compare(a.day, b.day), cmp.Compare(a.kind, b.kind)) }
+// rank numbers units by day and kind, in one number of 32 bits.
+func (u unit) rank() uint64 { return uint64(u.day)<<2 | uint64(u.kind) }
+
+func ranked(rank uint64) unit { return unit{int64(rank >> 2), int(rank & 3)} }
 
 // estimates answers one outcome for every group; robust must have counted the patients.
 func (f *cohortFirsts) estimates(one first) (map[groupKey]Estimate, []groupKey, error) {
