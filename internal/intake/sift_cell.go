@@ -74,7 +74,7 @@ func soundCode(c bundle.Column) func(cell []byte) (bool, int64) {
 		at[code] = int64(i)
 	}
 	return func(cell []byte) (bool, int64) {
-		if string(cell) == last {
+		if string(cell) == last && last != "" { // an empty part of a list is no code, before the first one either
 			return true, lastAt
 		}
 		i, ok := at[string(cell)]
