@@ -158,7 +158,7 @@ func (c *cohort) countDays(d *cohortDimension) {
 	for i := range c.d.n {
 		code := d.code(i)
 		for _, e := range c.d.events.of(i) {
-			n[code*width+int(e.day)][e.kind] += int64(e.n)
+			n[code*width+e.day()][e.kind()] += e.n()
 		}
 	}
 	for at := width; at < len(n); at++ {

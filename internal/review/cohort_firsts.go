@@ -152,7 +152,7 @@ func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a,
 		outcome, code int
 		is, was       [2]unit
 	}
-	left, hit := tally{counted: map[uint64]int64{}}, map[hitKey]int64{} // left by code, and by how the first and the second left
+	left, hit := keyTally{counted: map[uint64]int64{}}, map[hitKey]int64{} // left by code, and by how the first and the second left
 	d := f.c.d
 	for p := range len(d.patients) - 1 {
 		for a := int(d.patients[p]); a < int(d.patients[p+1]); a++ {

@@ -1,8 +1,8 @@
 package review
 
-// tally counts whole numbers of which a few come most of the time: those last seen are
+// keyTally counts whole numbers of which a few come most of the time: those last seen are
 // counted in a small table, the rest in a map.
-type tally struct {
+type keyTally struct {
 	counted map[uint64]int64
 	last    [1 << 12]struct {
 		key uint64
@@ -10,7 +10,7 @@ type tally struct {
 	}
 }
 
-func (t *tally) add(key uint64) {
+func (t *keyTally) add(key uint64) {
 	at := &t.last[key*0x9E3779B97F4A7C15>>52] // the top bits of a product with an odd number hang on all of the key's
 	if at.key != key {
 		if at.n > 0 {
@@ -22,7 +22,7 @@ func (t *tally) add(key uint64) {
 }
 
 // all gives the counts. The tally is done with then.
-func (t *tally) all() map[uint64]int64 {
+func (t *keyTally) all() map[uint64]int64 {
 	for _, at := range t.last {
 		if at.n > 0 {
 			t.counted[at.key] += at.n
