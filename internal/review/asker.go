@@ -3,6 +3,7 @@ package review
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"fmt"
 	"math"
 	"sync"
@@ -50,13 +51,20 @@ func newAsker(ctx context.Context, st *store.Store, s Settings) (*asker, error) 
 }
 
 // another asks the same store on a connection of its own, for questions that go beside
-// others, and tells nobody how far it is. The caller closes it.
+// others, and tells nobody how far it is. The caller ends it.
 func (q *asker) another(ctx context.Context) (*asker, error) {
 	c, err := q.db.Conn(ctx)
 	if err != nil {
 		return nil, err
 	}
 	return &asker{c: c, db: q.db, s: q.s, all: q.all, watch: q.watch}, nil
+}
+
+// end closes the connection for good, so that its temporary tables go at once: the pool
+// would keep them with it.
+func (q *asker) end() {
+	_ = q.c.Raw(func(any) error { return driver.ErrBadConn })
+	_ = q.c.Close() // which is closed by then
 }
 
 // atStep tells how far a stage is.

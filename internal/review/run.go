@@ -48,9 +48,9 @@ func (q *asker) find(ctx context.Context, f *Findings) error {
 	if err != nil {
 		return err
 	}
-	defer asked.c.Close()
 	var sore *soreDentures
 	err = atOnce(ctx, func() error { return q.ofDentures(ctx, f) }, func() (err error) {
+		defer asked.end()
 		if err = asked.ofStatements(ctx, f); err == nil {
 			sore, err = asked.soreDentures(ctx, d)
 		}

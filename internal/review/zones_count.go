@@ -55,9 +55,10 @@ func (q *asker) soreDentures(ctx context.Context, d *dentures) (*soreDentures, e
 // spots of every place, and over patients their products.
 func (d *dentures) zonesOf(sides *codes, sore *soreDentures) (sizes [2]habitSizes, sums [2][]zoneSums) {
 	type spots struct{ w, o int64 }
-	var at [2]map[int32]*spots
+	var at [2][]spots    // of one patient, by place
+	var found [2][]int32 // the places that have any
 	for arch := range sums {
-		sums[arch], at[arch] = make([]zoneSums, len(sore.places)), map[int32]*spots{}
+		sums[arch], at[arch] = make([]zoneSums, len(sore.places)), make([]spots, len(sore.places))
 	}
 	for p := range len(d.patients) - 1 {
 		var n [2]spots // dentures
@@ -69,10 +70,10 @@ func (d *dentures) zonesOf(sides *codes, sore *soreDentures) (sizes [2]habitSize
 			arch, with := code%2, code >= 2
 			count(with, &n[arch].w, &n[arch].o, 1)
 			for _, s := range sore.all[sore.start[i]:sore.start[i+1]] {
-				if at[arch][s.place] == nil {
-					at[arch][s.place] = &spots{}
+				b := &at[arch][s.place]
+				if *b == (spots{}) {
+					found[arch] = append(found[arch], s.place)
 				}
-				b := at[arch][s.place]
 				count(with, &b.w, &b.o, int64(s.spots))
 			}
 		}
@@ -83,13 +84,14 @@ func (d *dentures) zonesOf(sides *codes, sore *soreDentures) (sizes [2]habitSize
 			s := &sizes[arch]
 			s.w, s.o, s.patients = s.w+n.w, s.o+n.o, s.patients+1
 			s.ww, s.oo, s.wo = s.ww+n.w*n.w, s.oo+n.o*n.o, s.wo+n.w*n.o
-			for place, b := range at[arch] {
-				z := &sums[arch][place]
+			for _, place := range found[arch] {
+				z, b := &sums[arch][place], at[arch][place]
+				at[arch][place] = spots{}
 				z.bw, z.bo = z.bw+b.w, z.bo+b.o
 				z.bwbw, z.bobo, z.bwbo = z.bwbw+b.w*b.w, z.bobo+b.o*b.o, z.bwbo+b.w*b.o
 				z.bww, z.bwo, z.bow, z.boo = z.bww+b.w*n.w, z.bwo+b.w*n.o, z.bow+b.o*n.w, z.boo+b.o*n.o
 			}
-			clear(at[arch])
+			found[arch] = found[arch][:0]
 		}
 	}
 	return sizes, sums
