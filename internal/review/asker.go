@@ -43,6 +43,9 @@ func newAsker(ctx context.Context, st *store.Store, s Settings) (*asker, error) 
 	if err := EnsureLinked(ctx, st, s); err != nil {
 		return nil, err
 	}
+	if err := st.SpareMemory(ctx); err != nil {
+		return nil, err
+	}
 	c, err := st.DB().Conn(ctx)
 	if err != nil {
 		return nil, err
