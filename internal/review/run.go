@@ -111,9 +111,9 @@ func (q *asker) outcomes(ctx context.Context, f *Findings) error {
 	err = onAllCores(ctx, len(estimates), func(i int) (err error) {
 		defer step()
 		if i < asked {
-			estimates[i], orders[i], err = c.recurrentEstimates(q.recurrents()[i])
+			estimates[i], orders[i], err = c.recurrentEstimates(ctx, q.recurrents()[i])
 		} else {
-			estimates[i], orders[i], err = firsts.estimates(q.firsts()[i-asked])
+			estimates[i], orders[i], err = firsts.estimates(ctx, q.firsts()[i-asked])
 		}
 		return err
 	})
