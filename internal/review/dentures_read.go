@@ -36,8 +36,8 @@ const (
 type dentureReader struct {
 	q      *asker
 	d      *dentures
+	of     denturesColumns
 	fields []denturesField
-	texts  []string
 	// How many rows there are, so that columns need not grow.
 	dentures, events int64
 }
@@ -50,14 +50,23 @@ var (
 	valueColumns = []string{"freeway_mm", "clearance_max_mm", "display_off_mm"}
 )
 
-func newDentureReader(q *asker) *dentureReader {
-	return &dentureReader{q: q, texts: textColumns,
-		d: &dentures{codes: map[string]*codes{}, habits: map[string][]uint8{}, values: map[string][]int32{}}}
+// denturesColumns are the columns that are read, besides the times that follow-up ended.
+type denturesColumns struct {
+	texts, coded, values []string
+	habits               []habit.Habit
+	rest                 bool // ridge classes, fields that are filled, readings on five
+}
+
+// allColumns are those of a pack.
+var allColumns = denturesColumns{textColumns, codedColumns, valueColumns, habit.Catalogue, true}
+
+func newDentureReader(q *asker, of denturesColumns) *dentureReader {
+	return &dentureReader{q: q, of: of, d: &dentures{codes: map[string]*codes{}, habits: map[string][]uint8{}, values: map[string][]int32{}}}
 }
 
 func (r *dentureReader) read(ctx context.Context) error {
 	q := r.q
-	if err := q.execFilled(ctx, "denture_levels", names(r.texts)); err != nil {
+	if err := q.execFilled(ctx, "denture_levels", names(r.of.texts)); err != nil {
 		return err
 	}
 	err := q.each(ctx, "denture_rows", func(rows *sql.Rows) error { return rows.Scan(&r.dentures, &r.events) })
@@ -104,20 +113,24 @@ func names(columns []string) []queries.Name {
 
 // layOut gives every field its place.
 func (r *dentureReader) layOut(levels map[string][]string) {
-	for _, t := range r.texts {
+	for _, t := range r.of.texts {
 		r.fields = append(r.fields, denturesField{Kind: "text", Name: t, width: bits.Len(uint(len(levels[t])))})
 	}
-	for _, c := range codedColumns {
+	for _, c := range r.of.coded {
 		r.fields = append(r.fields, denturesField{Kind: "code", Name: c, width: bits.Len(uint(len(linkCodes[c].List())))})
 	}
-	r.fields = append(r.fields, denturesField{Kind: "number", Name: "ridge_class", width: 3}) // 1-4 by the contract
-	for _, h := range habit.Catalogue {
+	if r.of.rest {
+		r.fields = append(r.fields, denturesField{Kind: "number", Name: "ridge_class", width: 3}) // 1-4 by the contract
+	}
+	for _, h := range r.of.habits {
 		r.fields = append(r.fields, denturesField{Kind: "habit", Name: h.Column(), width: 2})
 	}
-	for _, v := range valueColumns {
+	for _, v := range r.of.values {
 		r.fields = append(r.fields, denturesField{Kind: "value", Name: v, Zero: valueZero, Most: 1<<valueBits - 1, width: valueBits})
 	}
-	r.fields = append(r.fields, denturesField{Kind: "filled", width: 3}, denturesField{Kind: "five", width: 2})
+	if r.of.rest {
+		r.fields = append(r.fields, denturesField{Kind: "filled", width: 3}, denturesField{Kind: "five", width: 2})
+	}
 	last := r.q.lastDay() + 1
 	r.fields = append(r.fields, denturesField{Kind: "left", Last: last, width: bits.Len(uint(2*last + 1))})
 	word, used := 1, 0
@@ -136,7 +149,7 @@ func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
 	fill := struct {
 		Texts []string
 		Words [][]denturesField
-	}{Texts: r.texts, Words: make([][]denturesField, r.fields[len(r.fields)-1].word)}
+	}{Texts: r.of.texts, Words: make([][]denturesField, r.fields[len(r.fields)-1].word)}
 	for _, f := range r.fields {
 		fill.Words[f.word-1] = append(fill.Words[f.word-1], f)
 	}

@@ -6,7 +6,6 @@ import (
 	"context"
 	"flag"
 	"fmt"
-	"os"
 	"strings"
 	"syscall"
 	"testing"
@@ -20,8 +19,7 @@ import (
 var (
 	benchStore = flag.String("store", "", "an existing store whose pairs and curves are timed")
 	benchLimit = flag.String("limit", "", "memory limit of the database for these")
-	benchOnly  = flag.String("only", "", "pairs or doses alone, pack for all questions, or summaries for what those ask beside")
-	benchFound = flag.String("findings", "", "what pack --json printed of the store; without it, summaries begin with a pack's questions")
+	benchOnly  = flag.String("only", "", "pairs or doses alone, or pack for all questions")
 )
 
 // TestBenchStatements says what every statement of the pairs, of the curves or of a whole
@@ -40,9 +38,8 @@ func TestBenchStatements(t *testing.T) {
 		{"pairs", func() error { _, err := q.pairFindings(ctx, habitHypotheses()); return err }},
 		{"doses", func() error { _, err := q.doses(ctx); return err }},
 		{"pack", func() error { return q.find(ctx, &Findings{}) }},
-		{"summaries", func() error { _, err := q.material(ctx, benchedFindings(t)); return err }},
 	} {
-		if *benchOnly == f.name || *benchOnly == "" && (f.name == "pairs" || f.name == "doses") {
+		if *benchOnly == f.name || *benchOnly == "" && f.name != "pack" {
 			t.Log(statementTimes(t, q, f.name, f.ask))
 		}
 	}
@@ -58,19 +55,6 @@ func benched(ctx context.Context, t *testing.T) *store.Store {
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, st.Close()) })
 	return st
-}
-
-// benchedFindings are the findings named, nil where none are.
-func benchedFindings(t *testing.T) *Findings {
-	t.Helper()
-	if *benchFound == "" {
-		return nil
-	}
-	raw, err := os.ReadFile(*benchFound)
-	require.NoError(t, err)
-	f, err := ReadFindings(raw)
-	require.NoError(t, err)
-	return f
 }
 
 // spent is what the runs of one statement took.

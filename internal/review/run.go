@@ -51,7 +51,7 @@ func (q *asker) find(ctx context.Context, f *Findings) error {
 		return err
 	}
 	q.atStep("fields and places", 2, 3)
-	if f.Open, err = q.openCases(ctx, q.s.OpenCases); err != nil {
+	if f.Open, err = q.openCases(ctx, false); err != nil {
 		return err
 	}
 	if err := q.shared(ctx, f); err != nil {
