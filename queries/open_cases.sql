@@ -17,13 +17,13 @@ WITH found AS MATERIALIZED (
     FROM sore_spots p JOIN visits v USING (visit_id) WHERE p.grade = 3 GROUP BY v.case_id, p.arch HAVING count(DISTINCT v.visit_id) >= 2
     UNION ALL
     SELECT case_id, 'does_not_add_up', 'freeway space written down differs from rest minus occlusion', 1
-    FROM linked_coded WHERE h_does_not_add_up
+    FROM linked_dentures WHERE h_does_not_add_up
     UNION ALL
-    SELECT case_id, 'partial_seating_remade', CAST(arch AS VARCHAR) || ': tray not fully seated, denture remade', 3
-    FROM linked_coded WHERE h_partial_seating_used AND end_reason = 'remade'
+    SELECT case_id, 'partial_seating_remade', arch || ': tray not fully seated, denture remade', 3
+    FROM linked_dentures WHERE h_partial_seating_used AND end_reason = 'remade'
     UNION ALL
-    SELECT case_id, 'unsound_copied_remade', CAST(arch AS VARCHAR) || ': vertical copied from an unsound denture, denture remade', 3
-    FROM linked_coded WHERE h_vertical_from_unsound AND end_reason = 'remade'
+    SELECT case_id, 'unsound_copied_remade', arch || ': vertical copied from an unsound denture, denture remade', 3
+    FROM linked_dentures WHERE h_vertical_from_unsound AND end_reason = 'remade'
 ), weighed AS (
     SELECT case_id, sum(weight) AS weight FROM (SELECT DISTINCT case_id, rule, weight FROM found) GROUP BY case_id
 ), picked AS (

@@ -102,7 +102,7 @@ func (q *asker) clinicianDentures(ctx context.Context, found *Findings) (err err
 	if q.all != nil {
 		return nil
 	}
-	of := denturesColumns{texts: []string{"clinician", "quarter"}}
+	of := denturesColumns{texts: []string{"clinician", "records_on"}}
 	for _, h := range habit.Catalogue {
 		if slices.Contains(habitIDs(strongestPairs(found.Pairs, len(found.Pairs))), h.ID) {
 			of.habits = append(of.habits, h)
