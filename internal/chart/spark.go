@@ -3,6 +3,7 @@ package chart
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"afterfit/internal/wording"
@@ -70,9 +71,17 @@ func Strip(w *wording.Catalogue, p Beside) string {
 	for v := low; v <= high+step/2; v += step {
 		fmt.Fprintf(&b, `<text class="tick" x="%.1f" y="%d" text-anchor="%s">%s</text>`, x(v), mid+34, anchor(x(v), wide), escape(w.Tick(v)))
 	}
+	tick := fmt.Sprintf(`" y1="%d" y2="%d"/>`, mid-8, mid+8)
+	b.Grow(len(p.Peers) * 64) // hundreds of ticks, which would take most of the time of all summaries as formats
+	var at [24]byte
 	for _, v := range p.Peers {
 		if !math.IsNaN(v) {
-			fmt.Fprintf(&b, `<line class="peer" x1="%.1f" x2="%.1f" y1="%d" y2="%d"/>`, x(v), x(v), mid-8, mid+8)
+			at := strconv.AppendFloat(at[:0], x(v), 'f', 1, 64)
+			b.WriteString(`<line class="peer" x1="`)
+			b.Write(at)
+			b.WriteString(`" x2="`)
+			b.Write(at)
+			b.WriteString(tick)
 		}
 	}
 	if !math.IsNaN(p.Colleagues) {

@@ -17,6 +17,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"afterfit/internal/chart"
 	"afterfit/internal/review"
@@ -260,13 +261,19 @@ func render(out io.Writer, d *doc, static bool, w words) error {
 	if err != nil {
 		return fmt.Errorf("page templates: %w", err)
 	}
-	var b bytes.Buffer
-	if err := t.ExecuteTemplate(&b, "page.gohtml", d); err != nil {
+	b := pageBytes.Get().(*bytes.Buffer)
+	defer pageBytes.Put(b)
+	b.Reset()
+	if err := t.ExecuteTemplate(b, "page.gohtml", d); err != nil {
 		return fmt.Errorf("page %q: %w", d.Title, err)
 	}
 	_, err = out.Write(b.Bytes())
 	return err
 }
+
+// pageBytes are taken by one page after the other: a page of a megabyte that begins with
+// none is copied many times over.
+var pageBytes = sync.Pool{New: func() any { return new(bytes.Buffer) }}
 
 // each calls a function for every figure of the page, until one fails.
 func (d *doc) each(do func(*figure) error) error {

@@ -73,7 +73,7 @@ type caseShape struct {
 func caseShapes(t *testing.T, q *asker) []caseShape {
 	t.Helper()
 	rows, err := q.c.QueryContext(context.Background(), `SELECT case_id, patient_key, arch, coalesce(prior_denture, ''), coalesce(sex, ''), coalesce(ridge_class, -1), coalesce(age_band, ''),
-		coalesce(CAST(freeway_mm AS DOUBLE), -99), coalesce(CAST(clearance_max_mm AS DOUBLE), -99), risk_days, end_reason FROM linked_dentures ORDER BY case_id, arch`)
+		coalesce(CAST(freeway_mm AS DOUBLE), -99), coalesce(CAST(clearance_max_mm AS DOUBLE), -99), risk_days, end_reason FROM linked_dentures JOIN linked_patients USING (patient_no) ORDER BY case_id, arch`)
 	require.NoError(t, err)
 	defer rows.Close()
 	var out []caseShape

@@ -74,8 +74,9 @@ func (q *asker) fields(ctx context.Context) ([]FieldShare, error) {
 	return out, nil
 }
 
-// openCases lists the cases that rules pick, the most pressing first.
-func (q *asker) openCases(ctx context.Context, most int) ([]OpenCase, error) {
+// openCases lists the most pressing of the cases that rules pick, the most pressing first:
+// as many as the settings say in all, or of each clinician.
+func (q *asker) openCases(ctx context.Context, each bool) ([]OpenCase, error) {
 	type weighed struct {
 		OpenCase
 		weight int64
@@ -95,7 +96,7 @@ func (q *asker) openCases(ctx context.Context, most int) ([]OpenCase, error) {
 		last.Reasons, last.Facts = append(last.Reasons, rule), append(last.Facts, fact)
 		last.weight += weight
 		return nil
-	}, q.s.ManyVisits)
+	}, q.s.ManyVisits, q.s.OpenCases, each)
 	if err != nil {
 		return nil, err
 	}
@@ -105,11 +106,9 @@ func (q *asker) openCases(ctx context.Context, most int) ([]OpenCase, error) {
 		}
 		return strings.Compare(a.CaseID, b.CaseID)
 	})
-	out := []OpenCase{}
-	for _, c := range all {
-		if len(out) < most {
-			out = append(out, c.OpenCase)
-		}
+	out := make([]OpenCase, len(all))
+	for i, c := range all {
+		out[i] = c.OpenCase
 	}
 	return out, nil
 }

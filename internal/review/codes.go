@@ -65,22 +65,18 @@ func (c *codes) fill(numbers, to []uint32) {
 	}
 }
 
-// cut makes a column whose levels are the first characters of this one's.
-func (c *codes) cut(characters int) *codes {
-	out, to, numbers := &codes{}, make([]uint32, len(c.levels)+1), make([]uint32, 0)
+// renamed makes a column whose levels are what this one's become; several may become one.
+func (c *codes) renamed(to func(level string) string) *codes {
+	names, numbers := make([]string, len(c.levels)), make([]uint32, c.size())
 	for i, l := range c.levels {
-		l = l[:min(len(l), characters)]
-		if len(out.levels) == 0 || out.levels[len(out.levels)-1] != l {
-			out.levels = append(out.levels, l)
+		names[i] = to(l)
+	}
+	for i := range numbers {
+		if v := c.at(i); v < len(names) {
+			numbers[i] = uint32(v + 1)
 		}
-		to[i] = uint32(len(out.levels) - 1)
 	}
-	to[len(c.levels)] = uint32(len(out.levels))
-	for i := range c.size() {
-		numbers = append(numbers, uint32(c.at(i)))
-	}
-	out.fill(numbers, to)
-	return out
+	return newCodes(numbers, names)
 }
 
 // recorded makes what is not recorded a level of its own.

@@ -177,16 +177,43 @@ func perDimension[T any](n int) []map[int]T {
 	return out
 }
 
-// eachGroup calls do for every group, by dimension and in the order of the codes.
-func (c *cohort) eachGroup(do func(dim, code int, k groupKey) error) error {
-	for _, d := range c.dims {
+// cohortGroup is one group: the number of its dimension, that of its code, and their names.
+type cohortGroup struct {
+	dim, code int
+	key       groupKey
+}
+
+// groups are those of the dimensions that are asked about, by dimension and in the order
+// of the codes.
+func (c *cohort) groups(asked func(d *cohortDimension) bool) []cohortGroup {
+	var out []cohortGroup
+	for i := range c.dims {
+		d := &c.dims[i]
+		if !asked(d) {
+			continue
+		}
 		for i, code := range d.codes() {
-			if err := do(d.No, i+1, groupKey{d.name, code}); err != nil {
-				return err
-			}
+			out = append(out, cohortGroup{d.No, i + 1, groupKey{d.name, code}})
 		}
 	}
-	return nil
+	return out
+}
+
+// estimatesOf answers a question for every group, several at a time.
+func estimatesOf(ctx context.Context, groups []cohortGroup, estimate func(g cohortGroup) (Estimate, error)) (map[groupKey]Estimate, []groupKey, error) {
+	found := make([]Estimate, len(groups))
+	err := onAllCores(ctx, len(groups), func(i int) (err error) {
+		found[i], err = estimate(groups[i])
+		return err
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	out, order := make(map[groupKey]Estimate, len(groups)), make([]groupKey, len(groups))
+	for i, g := range groups {
+		out[g.key], order[i] = found[i], g.key
+	}
+	return out, order, nil
 }
 
 // of is the number of events of an outcome.
@@ -235,18 +262,13 @@ func (c *cohort) recurrent(r recurrent, dim, code int) *recurrentCounts {
 }
 
 // recurrentEstimates answers one outcome for every group.
-func (c *cohort) recurrentEstimates(r recurrent) (map[groupKey]Estimate, []groupKey, error) {
-	out, order := map[groupKey]Estimate{}, []groupKey{}
-	err := c.eachGroup(func(dim, code int, k groupKey) error {
-		if c.dims[dim].onlyVisits && r.outcome != Adjustments {
-			return nil
-		}
-		e, err := c.q.recurrentEstimate(r, c.recurrent(r, dim, code), c.squares[dim][code].of(r.outcome))
+func (c *cohort) recurrentEstimates(ctx context.Context, r recurrent) (map[groupKey]Estimate, []groupKey, error) {
+	asked := c.groups(func(d *cohortDimension) bool { return !d.onlyVisits || r.outcome == Adjustments })
+	return estimatesOf(ctx, asked, func(g cohortGroup) (Estimate, error) {
+		e, err := c.q.recurrentEstimate(r, c.recurrent(r, g.dim, g.code), c.squares[g.dim][g.code].of(r.outcome))
 		if err != nil {
-			return fmt.Errorf("%s, %s %s: %w", r.outcome, k.dimension, k.code, err)
+			return e, fmt.Errorf("%s, %s %s: %w", r.outcome, g.key.dimension, g.key.code, err)
 		}
-		out[k], order = e, append(order, k)
-		return nil
+		return e, nil
 	})
-	return out, order, err
 }

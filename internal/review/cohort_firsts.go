@@ -1,11 +1,9 @@
 package review
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"sync"
 
@@ -206,85 +204,79 @@ func (f *cohortFirsts) outcome(name string) (cohortOutcome, error) {
 	return cohortOutcome{}, fmt.Errorf("no outcome %q is counted", name)
 }
 
+// place numbers how a denture can leave a window: by day, and on a day by kind.
+func (u unit) place() int { return leavings*int(u.day) + u.kind }
+
+// unitAt is what has a place.
+func unitAt(place int) unit { return unit{int64(place / leavings), place % leavings} }
+
+// leavings is how many kinds of leaving there are: the outcome, death, and the end of
+// observation.
+const leavings = 3
+
+// places is how many places a window has: its days, day 0 and the day after it.
+func (o cohortOutcome) places() int { return leavings * (o.Days + 2) }
+
 // group counts an outcome in one group.
 func (f *cohortFirsts) group(o cohortOutcome, dim, code int) *firstCounts {
-	at := map[unit]int64{}
+	at := make([]int64, o.places())
 	for _, l := range f.c.left[dim][code] {
-		at[l.without(o.Days)] += l.n
+		at[l.without(o.Days).place()] += l.n
 	}
 	for _, m := range f.counts[[3]int{dim, o.No, code}] {
-		at[m.is] += m.n
-		at[m.was] -= m.n
+		at[m.is.place()] += m.n
+		at[m.was.place()] -= m.n
 	}
-	days := map[int64]*stats.CauseCount{}
 	g := &firstCounts{}
-	for u, n := range at {
+	for day := range o.Days + 2 {
+		of := at[leavings*day : leavings*(day+1)]
+		n := of[0] + of[1] + of[2]
 		if n == 0 {
 			continue
 		}
-		r := days[u.day]
-		if r == nil {
-			r = &stats.CauseCount{Time: float64(u.day), Events: []int64{0, 0}}
-			days[u.day] = r
-		}
-		if u.kind == 2 {
-			r.Censored += n
-		} else {
-			r.Events[u.kind] += n
-		}
-		g.n, g.days = g.n+n, g.days+n*min(u.day, int64(o.Days))
-		if u.kind == 0 {
-			g.events += n
-		}
+		g.rows = append(g.rows, stats.CauseCount{Time: float64(day), Events: of[:2:2], Censored: of[2]})
+		g.n, g.events, g.days = g.n+n, g.events+of[0], g.days+n*int64(min(day, o.Days))
 	}
-	for _, r := range days {
-		g.rows = append(g.rows, *r)
-	}
-	slices.SortFunc(g.rows, func(a, b stats.CauseCount) int { return cmp.Compare(a.Time, b.Time) })
 	return g
+}
+
+// eachUnitPair hands on how many pairs of dentures of one patient, whose number is code,
+// left in a way, in no order and piece by piece: pieces of one way add up.
+func (f *cohortFirsts) eachUnitPair(o cohortOutcome, dim, code int, take func(a, b unit, n int64)) {
+	for _, p := range f.pairs[dim][code] {
+		take(p.a.without(o.Days), p.b.without(o.Days), p.n)
+	}
+	for _, m := range f.hits[[3]int{dim, o.No, code}] {
+		take(m.is[0], m.is[1], m.n)
+		take(m.was[0], m.was[1], -m.n)
+	}
 }
 
 // unitPairs counts the pairs of dentures of one patient whose number is code, in the order
 // of how they left; a and b name the groups that the two stand in.
 func (f *cohortFirsts) unitPairs(o cohortOutcome, dim, code int, a, b string) []unitPair {
-	at := map[uint64]int64{}
-	for _, p := range f.pairs[dim][code] {
-		at[p.a.without(o.Days).rank()<<32|p.b.without(o.Days).rank()] += p.n
-	}
-	for _, m := range f.hits[[3]int{dim, o.No, code}] {
-		at[m.is[0].rank()<<32|m.is[1].rank()] += m.n
-		at[m.was[0].rank()<<32|m.was[1].rank()] -= m.n
-	}
-	out := make([]unitPair, 0, len(at))
-	for _, k := range slices.Sorted(maps.Keys(at)) {
-		if n := at[k]; n != 0 {
-			out = append(out, unitPair{a, b, ranked(k >> 32), ranked(k & math.MaxUint32), n})
+	width := o.places()
+	counted := map[int]int64{}
+	f.eachUnitPair(o, dim, code, func(x, y unit, n int64) { counted[x.place()*width+y.place()] += n })
+	out := make([]unitPair, 0, len(counted))
+	for _, at := range slices.Sorted(maps.Keys(counted)) {
+		if n := counted[at]; n != 0 {
+			out = append(out, unitPair{a, b, unitAt(at / width), unitAt(at % width), n})
 		}
 	}
 	return out
 }
 
-// rank numbers units by day and kind, in one number of 32 bits.
-func (u unit) rank() uint64 { return uint64(u.day)<<2 | uint64(u.kind) }
-
-func ranked(rank uint64) unit { return unit{int64(rank >> 2), int(rank & 3)} }
-
 // estimates answers one outcome for every group; robust must have counted the patients.
-func (f *cohortFirsts) estimates(one first) (map[groupKey]Estimate, []groupKey, error) {
+func (f *cohortFirsts) estimates(ctx context.Context, one first) (map[groupKey]Estimate, []groupKey, error) {
 	o, err := f.outcome(one.outcome)
 	if err != nil {
 		return nil, nil, err
 	}
-	out, order := map[groupKey]Estimate{}, []groupKey{}
-	err = f.c.eachGroup(func(dim, code int, k groupKey) error {
-		if f.c.dims[dim].noFirsts {
-			return nil
-		}
-		e, err := f.c.q.firstEstimate(one, k, f.group(o, dim, code), f.unitPairs(o, dim, code, k.code, k.code), f.c.squares[dim][code].patients)
-		out[k], order = e, append(order, k)
-		return err
+	asked := f.c.groups(func(d *cohortDimension) bool { return !d.noFirsts })
+	return estimatesOf(ctx, asked, func(g cohortGroup) (Estimate, error) {
+		return f.c.q.firstEstimate(one, g.key, f.group(o, g.dim, g.code), f.unitPairs(o, g.dim, g.code, g.key.code, g.key.code), f.c.squares[g.dim][g.code].patients)
 	})
-	return out, order, err
 }
 
 // curvesOf counts an outcome for the groups that curves are drawn of.
@@ -294,11 +286,8 @@ func (f *cohortFirsts) curvesOf(outcome string) (map[groupKey]*firstCounts, erro
 		return nil, err
 	}
 	out := map[groupKey]*firstCounts{}
-	err = f.c.eachGroup(func(dim, code int, k groupKey) error {
-		if f.c.dims[dim].Curves {
-			out[k] = f.group(o, dim, code)
-		}
-		return nil
-	})
-	return out, err
+	for _, g := range f.c.groups(func(d *cohortDimension) bool { return d.Curves }) {
+		out[g.key] = f.group(o, g.dim, g.code)
+	}
+	return out, nil
 }

@@ -57,7 +57,7 @@ func TestCohortAgreesWithGroupRows(t *testing.T) {
 	for _, r := range q.recurrents() {
 		want, err := q.recurrentEstimates(ctx, r)
 		require.NoError(t, err)
-		got, _, err := c.recurrentEstimates(r)
+		got, _, err := c.recurrentEstimates(ctx, r)
 		require.NoError(t, err)
 		same(r.outcome, want, got)
 	}
@@ -66,7 +66,7 @@ func TestCohortAgreesWithGroupRows(t *testing.T) {
 	for _, o := range q.firsts() {
 		want, _, err := q.firstEstimates(ctx, o, patients)
 		require.NoError(t, err)
-		got, _, err := firsts.estimates(o)
+		got, _, err := firsts.estimates(ctx, o)
 		require.NoError(t, err)
 		same(o.outcome, want, got)
 	}

@@ -3,6 +3,7 @@ package review
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math/big"
 	"slices"
 	"strings"
@@ -33,7 +34,10 @@ func (q *asker) ownAndOthers(ctx context.Context, m *material) error {
 	if err := c.robust(ctx); err != nil {
 		return err
 	}
-	squares := c.colleagueSquares()
+	squares, err := c.colleagueSquares(ctx)
+	if err != nil {
+		return err
+	}
 	keep := func(outcome string, own map[groupKey]Estimate, others map[string]Estimate) {
 		m.outcomes = append(m.outcomes, outcome)
 		m.own[outcome], m.others[outcome] = map[string]Estimate{}, others
@@ -44,7 +48,7 @@ func (q *asker) ownAndOthers(ctx context.Context, m *material) error {
 		}
 	}
 	for _, r := range q.recurrents() {
-		own, order, err := c.recurrentEstimates(r)
+		own, order, err := c.recurrentEstimates(ctx, r)
 		if err != nil {
 			return err
 		}
@@ -61,7 +65,7 @@ func (q *asker) ownAndOthers(ctx context.Context, m *material) error {
 	}
 	for i, f := range q.firsts() {
 		q.atStep("clinicians and colleagues", i, len(q.firsts()))
-		own, _, err := firsts.estimates(f)
+		own, _, err := firsts.estimates(ctx, f)
 		if err != nil {
 			return err
 		}
@@ -128,27 +132,35 @@ func ofEach[T any](ctx context.Context, codes []string, work func(i int, code st
 // everybody from products of marks, less 2ab - b squared. Where the patient has no other
 // clinician that is b squared, and else 2b(a - b) more. All sums are of whole numbers,
 // so that the result is the same as patient by patient.
-func (c *cohort) colleagueSquares() map[int]cohortSquares {
+func (c *cohort) colleagueSquares(ctx context.Context) (map[int]cohortSquares, error) {
 	p, d := c.q.pulled(), &c.dims[ofClinicians]
 	others := func(r recurrent, code int) *recurrentCounts {
 		return c.recurrent(r, ofAll, 1).less(c.recurrent(r, ofClinicians, code))
 	}
 	pulls := c.pullsOf(d, others)
-	own, mixed, products := c.squaresOf(d, pulls), c.mixedSquares(d, pulls), c.markProducts()
-	all := c.squares[ofAll][1].patients
-	out := map[int]cohortSquares{}
-	for i := range d.codes() {
-		o, m := own[i+1].exact(), mixed[i+1].exact()
-		left := exactSquares{patients: all - (o.patients - m.patients)}
-		for k, r := range p {
-			pull := others(r, i+1).dayPulls(p.days() - 1)
-			left.sums[k] = products.squares(k, pull)
-			left.sums[k].Sub(left.sums[k], o.sums[k])
-			left.sums[k].Sub(left.sums[k], m.sums[k])
-		}
-		out[i+1] = left.rounded()
+	var own, mixed []pullSquares
+	var products *markProducts
+	sums := []func(){func() { products = c.markProducts() }, func() { own, mixed = c.squaresOf(d, pulls), c.mixedSquares(d, pulls) }}
+	if err := sideBySide(ctx, sums, func(sum func()) error { sum(); return nil }); err != nil {
+		return nil, err
 	}
-	return out
+	all, left := c.squares[ofAll][1].patients, make([]cohortSquares, len(d.codes()))
+	err := onAllCores(ctx, len(left), func(i int) error {
+		o, m := own[i+1].exact(), mixed[i+1].exact()
+		of := exactSquares{patients: all - (o.patients - m.patients)}
+		for k, r := range p {
+			of.sums[k] = products.squares(k, others(r, i+1).dayPulls(p.days()-1))
+			of.sums[k].Sub(of.sums[k], o.sums[k])
+			of.sums[k].Sub(of.sums[k], m.sums[k])
+		}
+		left[i] = of.rounded()
+		return nil
+	})
+	out := map[int]cohortSquares{}
+	for i := range left {
+		out[i+1] = left[i]
+	}
+	return out, err
 }
 
 // mixedSquares sums, by clinician, over patients of several clinicians, twice the product
@@ -307,17 +319,21 @@ func (f *cohortFirsts) others(ctx context.Context, one first, squares map[int]co
 	if err != nil {
 		return nil, err
 	}
-	all, left := f.group(o, ofAll, 1), newPairSet(f.unitPairs(o, ofAll, 1, "", ""))
+	all, pairs := f.group(o, ofAll, 1), f.pairSums(o, ofAll, 1)
 	return ofEach(ctx, f.c.dims[ofClinicians].codes(), func(i int, code string) (*Estimate, error) {
 		g := all.less(f.group(o, ofClinicians, i+1))
 		if g.n == 0 {
 			return nil, nil
 		}
-		// The pairs that go when the clinician's dentures go: both are the clinician's, or one.
-		taken := f.unitPairs(o, ofClinicians, i+1, "", "")
-		taken = append(taken, f.unitPairs(o, f.c.apart.First, i+1, "", "")...)
-		taken = append(taken, f.unitPairs(o, f.c.apart.Second, i+1, "", "")...)
-		e, err := f.c.q.firstEstimate(one, groupKey{"colleagues", code}, g, left.less(taken, code), squares[i+1].patients)
+		patients := squares[i+1].patients
+		e, err := f.c.q.firstEstimateBy(one, groupKey{"colleagues", code}, g, patients, func(w weighted) (float64, error) {
+			left := slices.Clone(pairs.n)
+			// The pairs that go when the clinician's dentures go: both are the clinician's, or one.
+			for _, dim := range []int{ofClinicians, f.c.apart.First, f.c.apart.Second} {
+				f.eachUnitPair(o, dim, i+1, func(a, b unit, n int64) { left[pairs.at[pairs.key(a, b)]] -= n })
+			}
+			return robustVariance(pairs.products(left, w), patients)
+		})
 		return &e, err
 	})
 }
@@ -339,35 +355,42 @@ func (g *firstCounts) less(o *firstCounts) *firstCounts {
 	return out
 }
 
-// pairSet is everybody's pairs, from which those of one clinician can be taken.
-type pairSet struct {
-	all []unitPair
-	at  map[[2]unit]int
+// pairSums are everybody's pairs in the order of how they left, from which those of one
+// clinician can be taken: how many there are of each way to leave, the places of the two,
+// and where each pair of places stands.
+type pairSums struct {
+	width int
+	keys  []int
+	at    map[int]int32
+	n     []int64
 }
 
-func newPairSet(all []unitPair) *pairSet {
-	s := &pairSet{all, make(map[[2]unit]int, len(all))}
-	for i, p := range all {
-		s.at[[2]unit{p.a, p.b}] = i
+func (f *cohortFirsts) pairSums(o cohortOutcome, dim, code int) *pairSums {
+	s := &pairSums{width: o.places(), at: map[int]int32{}}
+	counted := map[int]int64{}
+	f.eachUnitPair(o, dim, code, func(a, b unit, n int64) { counted[s.key(a, b)] += n })
+	s.keys = slices.Sorted(maps.Keys(counted))
+	for i, key := range s.keys {
+		s.at[key] = int32(i) //nolint:gosec // at most the square of some thousand places
+		s.n = append(s.n, counted[key])
 	}
 	return s
 }
 
-// less gives the pairs without the ones taken, under another code, in the same order.
-func (s *pairSet) less(taken []unitPair, code string) []unitPair {
-	out := make([]unitPair, len(s.all))
-	for i, p := range s.all {
-		p.codeA, p.codeB = code, code
-		out[i] = p
+func (s *pairSums) key(a, b unit) int { return a.place()*s.width + b.place() }
+
+// products sums what clusterVariance does, in its order: the squares of dentures by
+// themselves, then the products of so many pairs.
+func (s *pairSums) products(n []int64, w weighted) float64 {
+	pulls := make([]float64, s.width) // how one left says what it pulls
+	for at := range pulls {
+		pulls[at] = w.pullOf(unitAt(at))
 	}
-	for _, p := range taken {
-		out[s.at[[2]unit{p.a, p.b}]].n -= p.n
-	}
-	kept := out[:0]
-	for _, p := range out {
-		if p.n > 0 {
-			kept = append(kept, p)
+	sum := w.ownSquares()
+	for i, key := range s.keys {
+		if n[i] > 0 {
+			sum += 2 * float64(n[i]) * pulls[key/s.width] * pulls[key%s.width]
 		}
 	}
-	return kept
+	return sum
 }

@@ -118,15 +118,21 @@ func (q *asker) dentures(ctx context.Context) (*dentures, error) {
 	if q.all != nil {
 		return q.all, nil
 	}
-	r := newDentureReader(q)
-	if err := r.read(ctx); err != nil {
+	d, err := q.readDentures(ctx, allColumns)
+	if err != nil {
 		return nil, err
 	}
-	if err := r.d.fallDue(ctx, q); err != nil {
+	if err := d.fallDue(ctx, q); err != nil {
 		return nil, err
 	}
-	q.all = r.d
+	q.all = d
 	return q.all, nil
+}
+
+// readDentures reads some of the columns.
+func (q *asker) readDentures(ctx context.Context, of denturesColumns) (*dentures, error) {
+	r := newDentureReader(q, of)
+	return r.d, r.read(ctx)
 }
 
 // fallDue counts the events of every outcome within its window, and finds by day what

@@ -36,8 +36,9 @@ const (
 type dentureReader struct {
 	q      *asker
 	d      *dentures
+	of     denturesColumns
 	fields []denturesField
-	texts  []string
+	packed []queries.Name // columns of the linked table that come as they are, behind the words
 	// How many rows there are, so that columns need not grow.
 	dentures, events int64
 }
@@ -45,19 +46,28 @@ type dentureReader struct {
 // codedColumns are the columns of codes that questions group by, besides those that are
 // text: of contract codes, in the linked tables' order.
 var (
-	textColumns  = []string{"site", "clinician", "lab", "records_on", "quarter"}
+	textColumns  = []string{"site", "clinician", "lab", "records_on"}
 	codedColumns = []string{"arch", "age_band", "sex", "prior_denture", "course", "operator", "technique", "sized_by", "vertical_basis", "band_freeway", "band_clearance", "band_seating", "band_discomfort", "band_touches", "band_display"}
 	valueColumns = []string{"freeway_mm", "clearance_max_mm", "display_off_mm"}
 )
 
-func newDentureReader(q *asker) *dentureReader {
-	return &dentureReader{q: q, texts: textColumns,
-		d: &dentures{codes: map[string]*codes{}, habits: map[string][]uint8{}, values: map[string][]int32{}}}
+// denturesColumns are the columns that are read, besides the times that follow-up ended.
+type denturesColumns struct {
+	texts, coded, values []string
+	habits               []habit.Habit
+	rest                 bool // ridge classes, fields that are filled, readings on five
+}
+
+// allColumns are those of a pack.
+var allColumns = denturesColumns{textColumns, codedColumns, valueColumns, habit.Catalogue, true}
+
+func newDentureReader(q *asker, of denturesColumns) *dentureReader {
+	return &dentureReader{q: q, of: of, d: &dentures{codes: map[string]*codes{}, habits: map[string][]uint8{}, values: map[string][]int32{}}}
 }
 
 func (r *dentureReader) read(ctx context.Context) error {
 	q := r.q
-	if err := q.execFilled(ctx, "denture_levels", names(r.texts)); err != nil {
+	if err := q.execFilled(ctx, "denture_levels", names(r.of.texts)); err != nil {
 		return err
 	}
 	err := q.each(ctx, "denture_rows", func(rows *sql.Rows) error { return rows.Scan(&r.dentures, &r.events) })
@@ -104,20 +114,21 @@ func names(columns []string) []queries.Name {
 
 // layOut gives every field its place.
 func (r *dentureReader) layOut(levels map[string][]string) {
-	for _, t := range r.texts {
+	for _, t := range r.of.texts {
 		r.fields = append(r.fields, denturesField{Kind: "text", Name: t, width: bits.Len(uint(len(levels[t])))})
 	}
-	for _, c := range codedColumns {
+	for _, c := range r.of.coded {
 		r.fields = append(r.fields, denturesField{Kind: "code", Name: c, width: bits.Len(uint(len(linkCodes[c].List())))})
 	}
-	r.fields = append(r.fields, denturesField{Kind: "number", Name: "ridge_class", width: 3}) // 1-4 by the contract
-	for _, h := range habit.Catalogue {
-		r.fields = append(r.fields, denturesField{Kind: "habit", Name: h.Column(), width: 2})
+	if r.of.rest {
+		r.fields = append(r.fields, denturesField{Kind: "number", Name: "ridge_class", width: 3}) // 1-4 by the contract
 	}
-	for _, v := range valueColumns {
+	for _, v := range r.of.values {
 		r.fields = append(r.fields, denturesField{Kind: "value", Name: v, Zero: valueZero, Most: 1<<valueBits - 1, width: valueBits})
 	}
-	r.fields = append(r.fields, denturesField{Kind: "filled", width: 3}, denturesField{Kind: "five", width: 2})
+	if r.of.rest {
+		r.fields = append(r.fields, denturesField{Kind: "filled", width: 3}, denturesField{Kind: "five", width: 2})
+	}
 	last := r.q.lastDay() + 1
 	r.fields = append(r.fields, denturesField{Kind: "left", Last: last, width: bits.Len(uint(2*last + 1))})
 	word, used := 1, 0
@@ -129,18 +140,47 @@ func (r *dentureReader) layOut(levels map[string][]string) {
 		f.word, f.Times = word, 1<<used
 		used += f.width
 	}
+	r.layOutHabits(word)
+}
+
+// layOutHabits gives habits their places behind the last word: the linked table has them
+// packed, and its columns are read as they are.
+func (r *dentureReader) layOutHabits(last int) {
+	asked := map[string]bool{}
+	for _, h := range r.of.habits {
+		asked[h.Column()] = true
+	}
+	for _, w := range habitWords {
+		if !slices.ContainsFunc(w.Habits, func(h habitPlace) bool { return asked[h.Column.String()] }) {
+			continue
+		}
+		last++
+		r.packed = append(r.packed, w.Name)
+		for _, h := range w.Habits {
+			if asked[h.Column.String()] {
+				r.fields = append(r.fields, denturesField{Kind: "habit", Name: h.Column.String(), Times: h.Yes, word: last, width: 2})
+			}
+		}
+	}
 }
 
 // words reads the whole numbers of every denture, one slice for each place.
 func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
 	fill := struct {
-		Texts []string
-		Words [][]denturesField
-	}{Texts: r.texts, Words: make([][]denturesField, r.fields[len(r.fields)-1].word)}
+		Texts  []string
+		Words  [][]denturesField
+		Packed []queries.Name
+	}{Texts: r.of.texts, Packed: r.packed}
 	for _, f := range r.fields {
+		if f.Kind == "habit" {
+			continue
+		}
+		if f.word > len(fill.Words) {
+			fill.Words = append(fill.Words, nil)
+		}
 		fill.Words[f.word-1] = append(fill.Words[f.word-1], f)
 	}
-	words := make([][]int64, len(fill.Words)+1)
+	words := make([][]int64, 1+len(fill.Words)+len(fill.Packed))
 	for i := range words {
 		words[i] = make([]int64, 0, r.dentures)
 	}
@@ -200,7 +240,10 @@ func (r *dentureReader) unpack(ctx context.Context, words [][]int64, levels map[
 		keep()
 		return nil
 	})
-	r.d.codes["year"] = r.d.codes["quarter"].cut(4)
+	if on := r.d.codes["records_on"]; on != nil {
+		r.d.codes["quarter"] = on.renamed(quarterOf)
+		r.d.codes["year"] = on.renamed(func(period string) string { return period[:min(len(period), 4)] })
+	}
 	return err
 }
 

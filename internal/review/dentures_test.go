@@ -47,7 +47,7 @@ func TestDenturesSayWhatTheTablesSay(t *testing.T) {
 	d, err := q.dentures(ctx)
 	require.NoError(t, err)
 	require.Greater(t, len(d.codes["clinician"].levels), 255)
-	coded := append([]string{"year", "ridge_class"}, append(textColumns, codedColumns...)...)
+	coded := append([]string{"year", "quarter", "ridge_class"}, append(textColumns, codedColumns...)...)
 	text := func(column string) string { return fmt.Sprintf("coalesce(CAST(%s AS VARCHAR), '-')", column) }
 	var parts []string
 	for _, c := range coded {
@@ -157,9 +157,9 @@ func TestCodesByHand(t *testing.T) {
 	both := c.and(newCodes([]uint32{1, 1, 1, 0, 2}, []string{"x", "y"}))
 	assert.Equal(t, []string{"a|x", "b|x", "b|y"}, both.levels)
 	assert.Equal(t, []int{0, 3, 1, 3, 2}, at(both))
-	cut := newCodes([]uint32{1, 2, 3, 0}, []string{"2024-Q1", "2024-Q4", "2025-Q1"}).cut(4)
-	assert.Equal(t, []string{"2024", "2025"}, cut.levels)
-	assert.Equal(t, []int{0, 0, 1, 2}, at(cut))
+	quarters := newCodes([]uint32{1, 2, 3, 4, 5, 0}, []string{"2024", "2024-03", "2024-04-30", "2024-Q2", "2025-12"}).renamed(quarterOf)
+	assert.Equal(t, []string{"2024", "2024-Q1", "2024-Q2", "2025-Q4"}, quarters.levels)
+	assert.Equal(t, []int{0, 1, 2, 2, 3, 4}, at(quarters))
 	of, combined, err := combine(5, []*codes{c, both})
 	require.NoError(t, err)
 	assert.Equal(t, []int32{0, 4, 2, 1, 3}, of, "like the digits of a number, what is not recorded last")

@@ -39,7 +39,7 @@ func Families(ctx context.Context, st *store.Store, s Settings) ([]Family, func(
 			return err
 		}),
 		ask("cases to open and lesions", func(ctx context.Context) (err error) {
-			if f.Open, err = q.openCases(ctx, s.OpenCases); err == nil {
+			if f.Open, err = q.openCases(ctx, false); err == nil {
 				f.Lesions, err = q.lesions(ctx)
 			}
 			return err

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"math"
 
 	"afterfit/internal/stats"
 )
@@ -119,11 +120,18 @@ func (q *asker) firstOf(f first, d *firstData) (map[groupKey]Estimate, error) {
 
 // firstEstimate estimates one group.
 func (q *asker) firstEstimate(f first, k groupKey, g *firstCounts, pairs []unitPair, patients int64) (Estimate, error) {
+	return q.firstEstimateBy(f, k, g, patients, func(w weighted) (float64, error) {
+		return clusterVariance([]string{k.code}, map[string]weighted{k.code: w}, pairs, patients)
+	})
+}
+
+// firstEstimateBy estimates one group, whose variance is made of its influences.
+func (q *asker) firstEstimateBy(f first, k groupKey, g *firstCounts, patients int64, variance func(weighted) (float64, error)) (Estimate, error) {
 	e := Estimate{Level: q.s.Level, N: g.n, Events: g.events, Days: g.days, Unit: "%", Method: firstMethod, Query: "denture_firsts", TooFew: q.tooFew(g.n)}
 	if e.TooFew == "" && f.rare && k.dimension != "all" && g.events < q.s.MinRemakes {
 		e.TooFew = fmt.Sprintf("Too few to tell: %d of %d, %d or more are needed.", g.events, g.n, q.s.MinRemakes)
 	}
-	point, iv, err := g.robustAt(f.days, q.s.Level, k.code, pairs, patients)
+	point, iv, err := g.robustAt(f.days, q.s.Level, variance)
 	if err != nil {
 		return e, fmt.Errorf("%s, %s %s: %w", f.outcome, k.dimension, k.code, err)
 	}
@@ -143,21 +151,23 @@ func (g *firstCounts) at(days int) (stats.IncidencePoint, error) {
 	return point, nil
 }
 
-// robustAt is at with limits that allow any dependence between a patient's dentures.
-func (g *firstCounts) robustAt(days int, level float64, code string, pairs []unitPair, patients int64) (stats.IncidencePoint, stats.Interval, error) {
-	point, err := g.at(days)
+// robustAt is the incidence at the end of the window with limits of the variance given,
+// which may allow any dependence between a patient's dentures.
+func (g *firstCounts) robustAt(days int, level float64, variance func(weighted) (float64, error)) (stats.IncidencePoint, stats.Interval, error) {
+	curve, err := stats.Incidences(g.rows)
 	if err != nil {
-		return point, stats.Interval{}, err
+		return stats.IncidencePoint{}, stats.Interval{}, err
 	}
+	point, _ := curve.At(float64(days))
 	w, err := g.influences(days, 1)
 	if err != nil {
 		return point, stats.Interval{}, err
 	}
-	v, err := clusterVariance([]string{code}, map[string]weighted{code: w}, pairs, patients)
+	v, err := variance(w)
 	if err != nil {
 		return point, stats.Interval{}, err
 	}
-	point.Variance = []float64{v, point.Variance[1]}
+	point.Variance = []float64{v, math.NaN()}
 	iv, err := point.Limits(0, level)
 	return point, iv, err
 }

@@ -170,8 +170,8 @@ func (l *linker) fates(ctx context.Context) error {
 // end makes the views that are read, and leaves nothing else behind.
 func (l *linker) end(ctx context.Context) error {
 	for _, name := range linkViews {
-		if err := l.run(ctx, name); err != nil {
-			return err
+		if err := l.exec(ctx, queries.Fill(name, linkFill)); err != nil {
+			return fmt.Errorf("%s: %w", name, err)
 		}
 	}
 	tidy := []string{"DELETE FROM main.unlinked"}
@@ -200,7 +200,7 @@ func (l *linker) put(ctx context.Context, steps ...linkStep) error {
 			if err := l.add(ctx, s); err != nil {
 				return err
 			}
-		} else if err := l.exec(ctx, "CREATE OR REPLACE TABLE "+s.table+" AS\n"+queries.Fill(s.query, linkCodes)); err != nil {
+		} else if err := l.exec(ctx, "CREATE OR REPLACE TABLE "+s.table+" AS\n"+queries.Fill(s.query, linkFill)); err != nil {
 			return fmt.Errorf("%s: %w", s.query, err)
 		}
 	}
@@ -209,7 +209,7 @@ func (l *linker) put(ctx context.Context, steps ...linkStep) error {
 
 // add adds the rows of a step to its table.
 func (l *linker) add(ctx context.Context, s linkStep) error {
-	if err := l.exec(ctx, "INSERT INTO "+s.table+"\n"+queries.Fill(s.query, linkCodes)); err != nil {
+	if err := l.exec(ctx, "INSERT INTO "+s.table+"\n"+queries.Fill(s.query, linkFill)); err != nil {
 		return fmt.Errorf("%s: %w", s.query, err)
 	}
 	return nil

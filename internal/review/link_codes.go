@@ -1,9 +1,11 @@
 package review
 
 import (
+	"fmt"
 	"slices"
 
 	"afterfit/internal/bundle"
+	"afterfit/internal/habit"
 	"afterfit/queries"
 )
 
@@ -33,6 +35,46 @@ var linkCodes = map[string]queries.Codes{
 	"event":           queries.CodesOf("adjustment_visits", "chair_minutes", "early_sore_spots"),
 	"first":           queries.CodesOf("first_adjustment", "planned_visit", "display_complaint", "vertical_complaint", "any_ulcer", "remake", "reline"),
 }
+
+// linkFill is what the statements of a link are filled with: the types, and where habits
+// stand.
+var linkFill = func() map[string]any {
+	fill := map[string]any{"habits": habitWords}
+	for column, codes := range linkCodes {
+		fill[column] = codes
+	}
+	return fill
+}()
+
+// habitWord is a column of the linked tables that holds many habits, two bits each.
+type habitWord struct {
+	Name   queries.Name
+	Habits []habitPlace
+}
+
+// habitPlace is where a habit stands: what it adds to the number where a denture has it,
+// and where that cannot be assessed.
+type habitPlace struct {
+	Column       queries.Name
+	Shift        int
+	Yes, Unknown int64
+}
+
+// habitsInWord is how many habits a whole number of 64 bits holds, its sign left alone.
+const habitsInWord = 31
+
+// habitWords are all habits, in the order of the catalogue.
+var habitWords = func() []habitWord {
+	var words []habitWord
+	for some := range slices.Chunk(habit.Catalogue, habitsInWord) {
+		w := habitWord{Name: queries.NameOf(fmt.Sprintf("habits_%d", len(words)+1))}
+		for i, h := range some {
+			w.Habits = append(w.Habits, habitPlace{queries.NameOf(h.Column()), 2 * i, 1 << (2 * i), notAssessable << (2 * i)})
+		}
+		words = append(words, w)
+	}
+	return words
+}()
 
 // contractCodes are the codes that the contract allows in a column.
 func contractCodes(table, column string) []string {

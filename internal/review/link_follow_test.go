@@ -25,10 +25,10 @@ import (
 // linkedDump writes everything that is linked, row for row and without the numbers,
 // which say nothing but what belongs together.
 var linkedDump = []string{
-	"SELECT * EXCLUDE (denture_no, patient_no), denture_no % 2 = 1 AS odd, patient_no % 10 AS lot FROM linked_dentures ORDER BY ALL",
+	"SELECT * EXCLUDE (denture_no, patient_no), denture_no % 2 = 1 AS odd, patient_no % 10 AS lot FROM linked_dentures JOIN linked_patients USING (patient_no) ORDER BY ALL",
 	"SELECT d.case_id, d.arch, e.* EXCLUDE (denture_no) FROM linked_events e LEFT JOIN linked_dentures d USING (denture_no) ORDER BY ALL",
 	"SELECT d.case_id, d.arch, f.* EXCLUDE (denture_no) FROM linked_firsts f LEFT JOIN linked_dentures d USING (denture_no) ORDER BY ALL",
-	"SELECT 'numbers', count(*), count(DISTINCT denture_no), count(DISTINCT patient_no), count(DISTINCT patient_key), count(DISTINCT (patient_no, patient_key)) FROM linked_dentures",
+	"SELECT 'numbers', count(*), count(DISTINCT denture_no), count(DISTINCT patient_no), count(DISTINCT patient_key), count(DISTINCT (patient_no, patient_key)) FROM linked_dentures JOIN linked_patients USING (patient_no)",
 	"SELECT * FROM linked_repeats ORDER BY ALL",
 	"SELECT * FROM linked_houses ORDER BY ALL",
 	"SELECT * FROM linked_remakes ORDER BY ALL",

@@ -50,10 +50,10 @@ func wantedLinks(ctx context.Context, st *store.Store, s Settings) (links, error
 	sum := sha256.New()
 	fmt.Fprintln(sum, s.linking()...)
 	for _, name := range append([]string{"link_settings", "link_houses", "link_seen", linkPatients.query, linkDentures.query}, linkViews...) {
-		fmt.Fprintln(sum, queries.Fill(name, linkCodes))
+		fmt.Fprintln(sum, queries.Fill(name, linkFill))
 	}
 	for _, step := range append(slices.Clone(linkKnown), linkFates...) {
-		fmt.Fprintln(sum, queries.Fill(step.query, linkCodes))
+		fmt.Fprintln(sum, queries.Fill(step.query, linkFill))
 	}
 	l := links{Rules: hex.EncodeToString(sum.Sum(nil)), Loads: []linkedLoad{}}
 	loads, err := standingLoads(ctx, st.DB())

@@ -20,7 +20,7 @@ import (
 )
 
 // linkView shows a linked denture with its outcomes on one line; "-" where none.
-const linkView = `SELECT d.case_id, d.arch, d.patient_key, CAST(d.risk_days AS VARCHAR), d.end_reason,
+const linkView = `SELECT d.case_id, d.arch, patient_key, CAST(d.risk_days AS VARCHAR), d.end_reason,
 	(SELECT CAST(count(*) AS VARCHAR) FROM linked_events e WHERE e.outcome = 'adjustment_visits' AND e.denture_no = d.denture_no),
 	(SELECT CAST(count(*) AS VARCHAR) FROM linked_events e WHERE e.outcome = 'early_sore_spots' AND e.denture_no = d.denture_no),
 	(SELECT CAST(coalesce(sum(n), 0) AS VARCHAR) FROM linked_events e WHERE e.outcome = 'chair_minutes' AND e.denture_no = d.denture_no),
@@ -30,7 +30,7 @@ const linkView = `SELECT d.case_id, d.arch, d.patient_key, CAST(d.risk_days AS V
 	coalesce((SELECT CAST(day AS VARCHAR) FROM linked_firsts f WHERE f.outcome = 'reline' AND f.denture_no = d.denture_no), '-'),
 	coalesce((SELECT CAST(day AS VARCHAR) FROM linked_firsts f WHERE f.outcome = 'display_complaint' AND f.denture_no = d.denture_no), '-'),
 	coalesce((SELECT CAST(day AS VARCHAR) FROM linked_firsts f WHERE f.outcome = 'vertical_complaint' AND f.denture_no = d.denture_no), '-')
-FROM linked_dentures d ORDER BY d.case_id, d.arch DESC`
+FROM linked_dentures d JOIN linked_patients USING (patient_no) ORDER BY d.case_id, d.arch DESC`
 
 const linkHeader = "case arch patient risk end adjustments sores minutes first_adjustment ulcer remake reline display vertical"
 

@@ -96,6 +96,12 @@ func clusterVariance(codes []string, groups map[string]weighted, pairs []unitPai
 			sum += 2 * float64(p.n) * a.pullOf(p.a) * b.pullOf(p.b)
 		}
 	}
+	return robustVariance(sum, patients)
+}
+
+// robustVariance makes a variance of a sum of squared pulls of patients. Fewer than two
+// leave it as it is.
+func robustVariance(sum float64, patients int64) (float64, error) {
 	if patients < 2 {
 		return sum, nil
 	}

@@ -88,7 +88,7 @@ func (q *asker) ofStatements(ctx context.Context, f *Findings) (err error) {
 	if f.Zones, err = q.zones(ctx); err != nil {
 		return err
 	}
-	if f.Open, err = q.openCases(ctx, q.s.OpenCases); err != nil {
+	if f.Open, err = q.openCases(ctx, false); err != nil {
 		return err
 	}
 	return q.sharedStatements(ctx, f)
@@ -145,9 +145,9 @@ func (q *asker) outcomes(ctx context.Context, f *Findings) error {
 	err = onAllCores(ctx, len(estimates), func(i int) (err error) {
 		defer step()
 		if i < asked {
-			estimates[i], orders[i], err = c.recurrentEstimates(q.recurrents()[i])
+			estimates[i], orders[i], err = c.recurrentEstimates(ctx, q.recurrents()[i])
 		} else {
-			estimates[i], orders[i], err = firsts.estimates(q.firsts()[i-asked])
+			estimates[i], orders[i], err = firsts.estimates(ctx, q.firsts()[i-asked])
 		}
 		return err
 	})

@@ -130,7 +130,7 @@ func (s shape) bundle(t *testing.T) string {
 		})
 		if i := at("records_on"); i >= 0 && s.quarters {
 			for _, r := range rows[1:] {
-				r[i] = quarterOf(r[i])
+				r[i] = quarterOfMonth(r[i])
 			}
 		}
 		for _, name := range s.without[table] {
@@ -162,7 +162,7 @@ func lateVisits(rows [][]string, n int) map[string]bool {
 	return late
 }
 
-func quarterOf(month string) string {
+func quarterOfMonth(month string) string {
 	var year, m int
 	if _, err := fmt.Sscanf(month, "%d-%d", &year, &m); err != nil {
 		return month

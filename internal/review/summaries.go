@@ -3,10 +3,7 @@ package review
 import (
 	"cmp"
 	"context"
-	"database/sql"
-	"math"
 	"slices"
-	"strings"
 
 	"afterfit/internal/habit"
 	"afterfit/internal/store"
@@ -22,6 +19,11 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 	}
 	defer q.c.Close()
 	q.progress = h.Progress
+	beside, err := q.another(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer beside.end()
 	base := Summary{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf}
 	if base.Fingerprint, err = st.KnownFingerprint(ctx); err != nil {
 		return nil, err
@@ -29,7 +31,7 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 	if base.Basis, base.Invented, err = q.origin(ctx); err != nil {
 		return nil, err
 	}
-	m, err := q.material(ctx, found)
+	m, err := q.material(ctx, beside, found)
 	if err != nil {
 		return nil, err
 	}
@@ -48,6 +50,9 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 	if err != nil {
 		return nil, err
 	}
+	if err := q.casesToLook(ctx, out); err != nil {
+		return nil, err
+	}
 	q.atStep("summaries", 1, 1)
 	return out, nil
 }
@@ -61,13 +66,14 @@ type material struct {
 	trend      map[string][]GroupValue
 	counts     map[string]map[string]habitCount
 	coverage   map[string]coverageRow
-	cases      map[[2]string][]string // clinician, habit: cases to look at
 	open       map[string][]OpenCase
 	lesions    map[string][]Lesion
 	found      *Findings // what asker.shared fills
 }
 
-func (q *asker) material(ctx context.Context, found *Findings) (*material, error) {
+// material asks for it. What asks for nothing but rows goes over a connection of its own,
+// beside the work on dentures in memory.
+func (q *asker) material(ctx context.Context, beside *asker, found *Findings) (*material, error) {
 	m := &material{own: map[string]map[string]Estimate{}, others: map[string]map[string]Estimate{}, trend: map[string][]GroupValue{}}
 	if m.found = found; found == nil {
 		m.found = &Findings{}
@@ -76,42 +82,45 @@ func (q *asker) material(ctx context.Context, found *Findings) (*material, error
 		}
 	}
 	m.countHabits()
-	if err := q.ownAndOthers(ctx, m); err != nil {
-		return nil, err
+	return m, atOnce(ctx, func() error {
+		if err := q.clinicianDentures(ctx, m.found); err != nil {
+			return err
+		}
+		return q.ownAndOthers(ctx, m)
+	}, func() (err error) {
+		if m.coverage, err = beside.ownCoverage(ctx); err != nil {
+			return err
+		}
+		return beside.casesToOpen(ctx, m)
+	})
+}
+
+// clinicianDentures reads what summaries need of the dentures, where they are not read yet.
+func (q *asker) clinicianDentures(ctx context.Context, found *Findings) (err error) {
+	if q.all != nil {
+		return nil
 	}
-	var err error
-	if m.coverage, err = q.ownCoverage(ctx); err != nil {
-		return nil, err
+	of := denturesColumns{texts: []string{"clinician", "records_on"}}
+	for _, h := range habit.Catalogue {
+		if slices.Contains(habitIDs(strongestPairs(found.Pairs, len(found.Pairs))), h.ID) {
+			of.habits = append(of.habits, h)
+		}
 	}
-	return m, q.casesToOpen(ctx, m)
+	q.all, err = q.readDentures(ctx, of)
+	return err
 }
 
 // casesToOpen sorts cases and lesions by clinician.
 func (q *asker) casesToOpen(ctx context.Context, m *material) error {
-	m.open, m.lesions, m.cases = map[string][]OpenCase{}, map[string][]Lesion{}, map[[2]string][]string{}
-	open, err := q.openCases(ctx, math.MaxInt)
-	if err != nil {
-		return err
-	}
+	m.open, m.lesions = map[string][]OpenCase{}, map[string][]Lesion{}
+	open, err := q.openCases(ctx, true)
 	for _, c := range open {
-		if len(m.open[c.Clinician]) < q.s.OpenCases {
-			m.open[c.Clinician] = append(m.open[c.Clinician], c)
-		}
+		m.open[c.Clinician] = append(m.open[c.Clinician], c)
 	}
 	for _, l := range m.found.Lesions {
 		m.lesions[l.Clinician] = append(m.lesions[l.Clinician], l)
 	}
-	strongest := strongestPairs(m.found.Pairs, len(m.found.Pairs))
-	if len(strongest) == 0 {
-		return nil
-	}
-	return q.each(ctx, "habit_cases", func(rows *sql.Rows) error {
-		var k [2]string
-		var id string
-		err := rows.Scan(&k[0], &k[1], &id)
-		m.cases[k] = append(m.cases[k], id)
-		return err
-	}, strings.Join(habitIDs(strongest), "|"))
+	return err
 }
 
 // summary cuts one clinician's page from the material.
@@ -139,7 +148,7 @@ func (q *asker) summary(s Summary, m *material, code string) (Summary, error) {
 		return s, err
 	}
 	s.Same = m.sameOf(code)
-	worthTrying(&s, m, code)
+	worthTrying(&s, m)
 	s.Open, s.Lesions = notNil(m.open[code]), notNil(m.lesions[code])
 	return s, nil
 }
@@ -204,7 +213,7 @@ func (q *asker) ownHabits(s *Summary, m *material, code string) error {
 // colleagues' and that go with more trouble in this service (graded clear or likely),
 // the one first that makes up most of the reader's own figure: the difference times
 // the reader's share with the habit.
-func worthTrying(s *Summary, m *material, code string) {
+func worthTrying(s *Summary, m *material) {
 	worth := []Try{}
 	for _, p := range strongestPairs(m.found.Pairs, len(m.found.Pairs)) {
 		h, _ := habit.Find(p.Habit)
@@ -214,10 +223,7 @@ func worthTrying(s *Summary, m *material, code string) {
 		}
 	}
 	slices.SortStableFunc(worth, func(a, b Try) int { return cmp.Compare(b.share(), a.share()) })
-	for _, t := range worth[:min(3, len(worth))] {
-		t.Cases = notNil(m.cases[[2]string{code, t.Habit}])
-		s.Try = append(s.Try, t)
-	}
+	s.Try = append(s.Try, worth[:min(3, len(worth))]...)
 }
 
 // share is what the habit makes up of the reader's own figure, as a part of it, if the

@@ -38,6 +38,19 @@ func (q *asker) fineness(ctx context.Context) (kind string, lost int64, err erro
 	return kind, lost, err
 }
 
+// quarterOf is the quarter of a period of records, as linked_dentures has it: that of a
+// month or day, or the period itself where it is a quarter or a year.
+func quarterOf(period string) string {
+	if len(period) < 7 || strings.Contains(period, "Q") {
+		return period
+	}
+	month, err := strconv.Atoi(period[5:7])
+	if err != nil {
+		return period
+	}
+	return fmt.Sprintf("%s-Q%d", period[:4], (month+2)/3)
+}
+
 // periodNumber counts periods of a kind from year 0, so that the next has the next
 // number. A period finer than asked for is placed in the one that holds it; a coarser
 // one stands for its first part.

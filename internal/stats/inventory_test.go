@@ -38,6 +38,7 @@ var inventory = []struct {
 	{"LogRank", "TestLogRankOfPublishedRemissionTimes TestTrendOfPublishedLarynxStages", "TestLogRankAgreesWithR", ""},
 	{"LogRankTrend", "TestTrendOfPublishedLarynxStages", "TestLogRankAgreesWithR", ""},
 	{"CumulativeIncidence IncidenceCurve.At", "TestGrayTestOfPublishedExample", "TestCumulativeIncidenceAgreesWithR", ""},
+	{"Incidences", "", "TestIncidencesAreThoseOfTheCurve", "none of its own: it is CumulativeIncidence without variances"},
 	{"IncidencePoint.Limits", "", "TestCumulativeIncidenceAgreesWithR", "none: papers print the curve's variance, from which these follow"},
 	{"GrayTest", "TestGrayTestOfPublishedExample", "TestGrayTestAgreesWithR", ""},
 	{"IncidenceInfluence Influence.Of", "", "TestInfluencesSquareToTheVariance TestInfluenceIsTheDerivative", "none: held against the derivative that it is, by differences"},

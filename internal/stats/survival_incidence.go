@@ -3,6 +3,7 @@ package stats
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -34,11 +35,41 @@ type IncidenceCurve struct {
 // References: Aalen & Johansen 1978, Scand J Stat 5:141; Aalen 1978, Ann Stat 6:534;
 // Gray 1988, Ann Stat 16:1141.
 func CumulativeIncidence(rows []CauseCount) (*IncidenceCurve, error) {
-	merged, err := mergeCauses(rows)
+	curve, merged, err := incidences(rows)
 	if err != nil {
 		return nil, err
 	}
-	curve := &IncidenceCurve{}
+	for i := range curve.Points {
+		p := &curve.Points[i]
+		p.Variance, p.DeltaVariance = make([]float64, len(p.Incidence)), make([]float64, len(p.Incidence))
+	}
+	for k := range merged[0].Events {
+		curve.addJackknife(merged, k)
+		curve.addDelta(merged, k)
+	}
+	return curve, nil
+}
+
+// Incidences is CumulativeIncidence without its variances, which are NaN: they take time that
+// grows with the square of the number of times.
+func Incidences(rows []CauseCount) (*IncidenceCurve, error) {
+	curve, _, err := incidences(rows)
+	if err != nil {
+		return nil, err
+	}
+	unknown := orConstant(nil, len(curve.Points[0].Incidence), math.NaN())
+	for i := range curve.Points {
+		curve.Points[i].Variance, curve.Points[i].DeltaVariance = unknown, unknown
+	}
+	return curve, nil
+}
+
+func incidences(rows []CauseCount) (*IncidenceCurve, []CauseCount, error) {
+	merged, err := mergeCauses(rows)
+	if err != nil {
+		return nil, nil, err
+	}
+	curve := &IncidenceCurve{Points: make([]IncidencePoint, 0, len(merged))}
 	for _, r := range merged {
 		curve.N += r.Censored + sumCounts(r.Events)
 	}
@@ -50,19 +81,10 @@ func CumulativeIncidence(rows []CauseCount) (*IncidenceCurve, error) {
 		}
 		d := sumCounts(r.Events)
 		survival *= float64(risk-d) / float64(risk)
-		curve.Points = append(curve.Points, IncidencePoint{
-			Time: r.Time, AtRisk: risk, Survival: survival,
-			Incidence:     append([]float64(nil), incidence...),
-			Variance:      make([]float64, len(incidence)),
-			DeltaVariance: make([]float64, len(incidence)),
-		})
+		curve.Points = append(curve.Points, IncidencePoint{Time: r.Time, AtRisk: risk, Survival: survival, Incidence: slices.Clone(incidence)})
 		risk -= d + r.Censored
 	}
-	for k := range incidence {
-		curve.addJackknife(merged, k)
-		curve.addDelta(merged, k)
-	}
-	return curve, nil
+	return curve, merged, nil
 }
 
 func sumCounts(counts []int64) int64 {

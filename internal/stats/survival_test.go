@@ -159,6 +159,26 @@ func TestLogRankAgreesWithR(t *testing.T) {
 	requireRelative(t, ref.TrendStrata, got.ChiSquare)
 }
 
+func TestIncidencesAreThoseOfTheCurve(t *testing.T) {
+	ref := loadSurvival(t)
+	want, err := CumulativeIncidence(ref.Causes.rows())
+	require.NoError(t, err)
+	got, err := Incidences(ref.Causes.rows())
+	require.NoError(t, err)
+	require.Len(t, got.Points, len(want.Points))
+	require.Equal(t, want.N, got.N)
+	for i, p := range got.Points {
+		w := want.Points[i]
+		require.Equal(t, w.Incidence, p.Incidence) // to the last bit
+		require.Equal(t, []float64{w.Time, w.Survival, float64(w.AtRisk)}, []float64{p.Time, p.Survival, float64(p.AtRisk)})
+		for k := range p.Incidence {
+			require.True(t, math.IsNaN(p.Variance[k]) && math.IsNaN(p.DeltaVariance[k]), "a variance that was not worked out is no number")
+		}
+	}
+	_, err = Incidences(nil)
+	require.ErrorIs(t, err, ErrNoData)
+}
+
 func TestCumulativeIncidenceAgreesWithR(t *testing.T) {
 	ref := loadSurvival(t)
 	curve, err := CumulativeIncidence(ref.Causes.rows())
