@@ -193,6 +193,8 @@ func (l *loader) open(ctx context.Context, src Source, path, scratch string) err
 	for _, k := range n.Cleared {
 		fmt.Fprintf(sum, "%q\n", k)
 	}
+	read, done := readAhead(ctx, src, scratch)
+	defer done()
 	for i, t := range bundle.Tables {
 		l.opt.Progress.at("reading", int64(i), int64(len(bundle.Tables)))
 		g := &stage{t: t, adds: src.Note().Adds}
@@ -204,7 +206,7 @@ func (l *loader) open(ctx context.Context, src Source, path, scratch string) err
 			continue
 		}
 		var err error
-		if g.sheet, err = src.Read(ctx, t.Name, scratch); err != nil {
+		if g.sheet, err = read(t.Name); err != nil {
 			return err
 		}
 		if err := checkHeader(t, g.sheet); err != nil {

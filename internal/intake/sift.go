@@ -169,7 +169,7 @@ func (s *sieve) begin(t bundle.Table, sh *Sheet) *sifting {
 
 // take looks at one record. It is called for every row of an export.
 func (f *sifting) take(rec int64, text []byte) {
-	f.cells, f.ascii = sheets.SplitBytes(text, ',', f.cells[:0]), isASCII(text)
+	f.cells, f.ascii = sheets.SplitRow(text, ',', f.cells[:0])
 	sound := f.problem < 0 || len(f.cell(f.problem)) == 0
 	hash, keyed := uint64(0), true
 	var own, up uint32
@@ -311,22 +311,6 @@ func (f *sifting) sum(own uint32, hasOwn bool, up uint32, hasUp bool) {
 		f.sums = append(f.sums, sum128{})
 	}
 	f.sums[of].add(sum128{low: lowerHalf(md5.Sum(buf))}) //nolint:gosec // see above
-}
-
-// isASCII reports a text without letters of more than one byte.
-func isASCII(text []byte) bool {
-	for len(text) >= 8 {
-		if binary.LittleEndian.Uint64(text)&0x8080808080808080 != 0 {
-			return false
-		}
-		text = text[8:]
-	}
-	for _, b := range text {
-		if b >= 0x80 {
-			return false
-		}
-	}
-	return true
 }
 
 // caseTable is the table that everything belongs to.
