@@ -72,7 +72,7 @@ func soundCode(c bundle.Column) func(cell []byte) (bool, int64) {
 	last, lastAt := "", int64(noValue)
 	at := placeCodes(c.Codes)
 	return func(cell []byte) (bool, int64) {
-		if string(cell) == last {
+		if string(cell) == last && last != "" { // an empty part of a list is no code, before the first one either
 			return true, lastAt
 		}
 		i := at.find(cell)
