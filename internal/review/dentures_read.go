@@ -200,8 +200,11 @@ func (r *dentureReader) unpack(ctx context.Context, words [][]int64, levels map[
 		keep()
 		return nil
 	})
+	if err != nil {
+		return err
+	}
 	r.d.codes["year"] = r.d.codes["quarter"].cut(4)
-	return err
+	return nil
 }
 
 // column makes a field's column of the values that each hands on, and returns what puts
