@@ -131,20 +131,20 @@ func (d *mixData) count(o *denturesOutcome) []mixCell {
 	type key struct {
 		pattern, fold int32
 		whole         bool
-		y             int32
+		y             int64
 	}
 	at := map[key]int{}
 	var out []mixCell
 	for p, no := range d.d.numbers {
 		for i := d.d.patients[p]; i < d.d.patients[p+1]; i++ {
-			share, y := o.shareOf(int(i)), o.y[i]
+			share, y := o.shareOf(int(i)), o.y.at(int(i))
 			if share == 0 {
 				continue
 			}
 			k := key{d.pattern[i], no % mixFolds, share >= 1_000_000_000 || o.Once && y > 0, y}
 			c, ok := at[k]
 			if !ok {
-				c, out = len(out), append(out, mixCell{pattern: int(k.pattern), fold: int(k.fold), whole: k.whole, y: int64(y)})
+				c, out = len(out), append(out, mixCell{pattern: int(k.pattern), fold: int(k.fold), whole: k.whole, y: y})
 				at[k] = c
 			}
 			out[c].n, out[c].share = out[c].n+1, out[c].share+share
@@ -182,7 +182,7 @@ func (d *mixData) expect(o *denturesOutcome, rates []int64) *mixExpected {
 			// Share times rate over a billion, to the nearest whole number, is worked out for whole
 			// events and for the rest, so that 64 bits hold it.
 			m.e[i] = share*(rate/one) + (share*(rate%one)+one/2)/one
-			s = mixSum{1, 1, int64(o.y[i]), m.e[i], share}
+			s = mixSum{1, 1, o.y.at(i), m.e[i], share}
 		}
 		m.sums[d.cell[i]].add(s)
 	}
@@ -200,7 +200,7 @@ func (m *mixExpected) dispersion() float64 {
 		any := false
 		for i := m.d.patients[p]; i < m.d.patients[p+1]; i++ {
 			if m.outcome.shareOf(int(i)) > 0 {
-				y, e, any = y+int64(m.outcome.y[i]), e+m.e[i], true
+				y, e, any = y+m.outcome.y.at(int(i)), e+m.e[i], true
 			}
 		}
 		if any {

@@ -3,6 +3,7 @@ package review
 import (
 	"context"
 	"math"
+	"slices"
 
 	"afterfit/internal/stats"
 )
@@ -49,9 +50,33 @@ func (d *dentures) upper(i int) bool { return d.no[i]%2 == 1 }
 // denturesOutcome is what became of the dentures in the window of one outcome.
 type denturesOutcome struct {
 	outcomeColumn
-	y     []int32  // events
+	y     eventCounts
 	day   []uint16 // last day at risk, from delivery
 	share []int64  // by day: what share of the events expected by the end of the window has fallen due, in billionths
+}
+
+// eventCounts are the events of every denture.
+type eventCounts struct {
+	narrow []uint8 // in place of wide where nobody has more
+	wide   []int32
+}
+
+func newEventCounts(wide []int32) eventCounts {
+	if len(wide) > 0 && slices.Max(wide) > math.MaxUint8 {
+		return eventCounts{wide: wide}
+	}
+	narrow := make([]uint8, len(wide))
+	for i, n := range wide {
+		narrow[i] = uint8(n)
+	}
+	return eventCounts{narrow: narrow}
+}
+
+func (c *eventCounts) at(i int) int64 {
+	if c.narrow != nil {
+		return int64(c.narrow[i])
+	}
+	return int64(c.wide[i])
 }
 
 // shareOf is the share of denture i; 0 where follow-up reached no day on which anything
@@ -142,7 +167,7 @@ func (d *dentures) fallDue(ctx context.Context, q *asker) error {
 	d.outcomes = make([]denturesOutcome, len(columns))
 	return onAllCores(ctx, len(columns), func(k int) (err error) {
 		c := columns[k]
-		o := denturesOutcome{outcomeColumn: c, y: make([]int32, d.n), day: make([]uint16, d.n)}
+		o := denturesOutcome{outcomeColumn: c, day: make([]uint16, d.n)}
 		ends, events := make([]int64, c.Days+1), make([]int64, c.Days+1)
 		if c.Once {
 			d.once(&o, events)
@@ -166,24 +191,26 @@ func (d *dentures) fallDue(ctx context.Context, q *asker) error {
 
 // often counts an outcome that recurs, which does not end the time at risk.
 func (d *dentures) often(o *denturesOutcome, events []int64) {
-	kind := eventKind(o.Name.String())
-	for i := range d.n {
+	kind, y := eventKind(o.Name.String()), make([]int32, d.n)
+	for i := range y {
 		o.day[i] = min(d.left[i]/2, uint16(o.Days))
 		for _, e := range d.events.ofKind(i, kind) {
 			if e.day() <= o.Days {
-				o.y[i] += int32(e.n())
+				y[i] += int32(e.n())
 				events[e.day()] += e.n()
 			}
 		}
 	}
+	o.y = newEventCounts(y)
 }
 
 // once counts an outcome that counts once, and ends the time at risk.
 func (d *dentures) once(o *denturesOutcome, events []int64) {
 	first, last := d.firsts[firstKind(o.Name.String())], uint16(o.Days)
+	o.y.narrow = make([]uint8, d.n)
 	for i := range d.n {
 		if first[i] <= last { // noDay is later than any window
-			o.y[i], o.day[i] = 1, first[i]
+			o.y.narrow[i], o.day[i] = 1, first[i]
 			events[first[i]]++
 			continue
 		}
