@@ -2,24 +2,29 @@ package intake
 
 import (
 	"bytes"
+	"cmp"
 	"hash/maphash"
 	"math/bits"
+	"slices"
+	"sort"
 	"sync"
 )
 
 // index numbers distinct keys in the order in which they come, and notes which of
 // them are certain to be in the load. It compares the keys themselves, not only their
-// hashes.
+// hashes. As long as every key comes behind the one before it, as numbers that count up do,
+// that they are distinct shows by itself, and no hash is made.
 type index struct {
 	seed  maphash.Seed
-	slots []uint64 // the upper half of a key's hash and its number + 1; 0 = free
+	slots []uint64 // the upper half of a key's hash and its number + 1; 0 = free; nil while keys are in order
+	room  int      // how many slots there are to be
 	arena []byte
 	ends  []uint64 // of each key in arena
 	sound bitset
 	last  uint32 // rows of one case mostly stand together
 }
 
-func newIndex(seed maphash.Seed) *index { return &index{seed: seed, slots: make([]uint64, 1<<10)} }
+func newIndex(seed maphash.Seed) *index { return &index{seed: seed, room: 1 << 10} }
 
 // len is how many keys there are.
 func (x *index) len() int { return len(x.ends) }
@@ -41,25 +46,50 @@ func (x *index) add(key []byte) (n uint32, isNew bool) {
 			return n, false
 		}
 	}
+	if x.slots == nil {
+		if len(x.ends) == 0 || keyOrder(x.key(uint32(len(x.ends)-1)), key) < 0 { //nolint:gosec // keys are fewer than records
+			return x.append(key), true
+		}
+		x.makeRoom(x.room)
+	}
 	hash := maphash.Bytes(x.seed, key)
-	at, n, known := x.look(hash, key)
+	at, n, known := x.hashed(hash, key)
 	if known {
 		x.last = n
 		return n, false
 	}
-	x.arena = append(x.arena, key...)
-	x.ends = append(x.ends, uint64(len(x.arena)))
-	n = uint32(len(x.ends) - 1) //nolint:gosec // keys are fewer than records
+	n = x.append(key)
 	x.slots[at] = hash>>32<<32 | uint64(n+1)
-	x.last = n
 	if 2*len(x.ends) > len(x.slots) {
-		x.grow()
+		x.makeRoom(2 * len(x.slots))
 	}
 	return n, true
 }
 
-// look gives the number of a key of this hash, or the slot where it would go.
-func (x *index) look(hash uint64, key []byte) (at uint64, n uint32, known bool) {
+// append gives a new key its number.
+func (x *index) append(key []byte) (n uint32) {
+	x.arena = append(x.arena, key...)
+	x.ends = append(x.ends, uint64(len(x.arena)))
+	x.last = uint32(len(x.ends) - 1) //nolint:gosec // keys are fewer than records
+	return x.last
+}
+
+// keyOrder puts shorter keys first, so that numbers that count up are in order, with
+// leading zeros or without.
+func keyOrder(a, b []byte) int { return cmp.Or(cmp.Compare(len(a), len(b)), bytes.Compare(a, b)) }
+
+// find gives the number of a key.
+func (x *index) find(key []byte) (n uint32, known bool) {
+	if x.slots != nil {
+		_, n, known = x.hashed(maphash.Bytes(x.seed, key), key)
+		return n, known
+	}
+	at, known := sort.Find(len(x.ends), func(i int) int { return keyOrder(key, x.key(uint32(i))) }) //nolint:gosec // keys are fewer than records
+	return uint32(at), known                                                                        //nolint:gosec // likewise
+}
+
+// hashed gives the number of a key of this hash, or the slot where it would go.
+func (x *index) hashed(hash uint64, key []byte) (at uint64, n uint32, known bool) {
 	mask := uint64(len(x.slots) - 1)
 	at = hash & mask
 	for ; x.slots[at] != 0; at = (at + 1) & mask {
@@ -72,22 +102,16 @@ func (x *index) look(hash uint64, key []byte) (at uint64, n uint32, known bool) 
 	return at, 0, false
 }
 
-// reserve makes room for so many keys.
+// reserve says how many keys are to come.
 func (x *index) reserve(keys int64) {
-	if size := 1 << bits.Len64(uint64(2*max(keys, 0))); size > len(x.slots) { //nolint:gosec // not negative
-		x.slots = make([]uint64, size)
-		x.place()
-	}
+	x.room = max(x.room, 1<<bits.Len64(uint64(2*max(keys, 0)))) //nolint:gosec // not negative
+	x.ends = slices.Grow(x.ends, int(keys))
 }
 
-func (x *index) grow() {
-	x.slots = make([]uint64, 2*len(x.slots))
-	x.place()
-}
-
-// place puts every key into its slot. A slot has half of its key's hash, so that the
-// hash is made again.
-func (x *index) place() {
+// makeRoom makes so many slots and puts every key into its own. A slot has half of its
+// key's hash, so that the hash is made again.
+func (x *index) makeRoom(slots int) {
+	x.slots = make([]uint64, slots)
 	mask := uint64(len(x.slots) - 1)
 	for n := range x.ends {
 		hash := maphash.Bytes(x.seed, x.key(uint32(n))) //nolint:gosec // keys are fewer than records
@@ -120,7 +144,7 @@ func (p *parent) find(key []byte, near *uint32) (n uint32) {
 			return n
 		}
 	}
-	if _, n, known := p.look(maphash.Bytes(p.seed, key), key); known {
+	if n, known := p.index.find(key); known {
 		*near = n
 		return n
 	}

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"hash/maphash"
+	"math/rand/v2"
+	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -49,6 +51,56 @@ func TestSideBySideParentsFirst(t *testing.T) {
 			require.EqualError(t, err, "bad")
 			assert.Less(t, len(ended), len(tables))
 		}
+	}
+}
+
+// TestIndexNumbersKeysInTheOrderInWhichTheyCome holds an index to a map, for keys that
+// count up, with zeros in front or without, that count up until one comes again or late,
+// and that come in any order.
+func TestIndexNumbersKeysInTheOrderInWhichTheyCome(t *testing.T) {
+	up := func(form string) (keys []string) {
+		for i := range 5000 {
+			keys = append(keys, fmt.Sprintf(form, 3*i))
+		}
+		return keys
+	}
+	shuffled := up("V%d")
+	rand.New(rand.NewPCG(1, 2)).Shuffle(len(shuffled), func(i, j int) { shuffled[i], shuffled[j] = shuffled[j], shuffled[i] })
+	for name, c := range map[string]struct {
+		keys   []string
+		hashed bool
+	}{
+		"up": {up("V%06d"), false}, "up without zeros": {up("V%d"), false}, "each twice": {slices.Repeat([]string{"A", "B"}, 2), true},
+		"one again": {slices.Concat(up("V%d"), []string{"V3"}, up("W%d")), true}, "one late": {slices.Concat(up("V%d"), []string{"V4"}, up("W%d")), true},
+		"one shorter": {slices.Concat(up("V%d"), []string{"", "V"}), true}, "any order": {slices.Concat(shuffled, shuffled), true},
+		"twice in a row": {[]string{"A", "A", "B", "B"}, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			x, want := newIndex(maphash.MakeSeed()), map[string]uint32{}
+			x.reserve(int64(len(c.keys) / 2))
+			for _, key := range c.keys {
+				at, known := want[key]
+				if !known {
+					at = uint32(len(want)) //nolint:gosec // few
+					want[key] = at
+				}
+				n, isNew := x.add([]byte(key))
+				require.Equal(t, at, n, key)
+				require.Equal(t, !known, isNew, key)
+			}
+			assert.Equal(t, c.hashed, x.slots != nil)
+			assert.Equal(t, len(want), x.len())
+			for key, at := range want {
+				n, known := x.find([]byte(key))
+				require.True(t, known, key)
+				require.Equal(t, at, n, key)
+				require.Equal(t, key, string(x.key(n)))
+			}
+			for _, key := range []string{"V1", "V00000", "U", "V9999999", "X"} {
+				_, known := x.find([]byte(key))
+				assert.False(t, known, key)
+			}
+		})
 	}
 }
 
