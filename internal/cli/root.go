@@ -41,7 +41,7 @@ func Main(args []string, out, errw io.Writer) int {
 	defer stop()
 	root := newRoot(&app{out: out, err: errw})
 	root.SetArgs(args)
-	err := store.ExplainDamage(root.ExecuteContext(ctx))
+	err := store.Explain(root.ExecuteContext(ctx))
 	if err != nil && ctx.Err() != nil {
 		err = fmt.Errorf("stopped; the store is as it was before: %w", context.Canceled)
 	}

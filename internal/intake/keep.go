@@ -3,6 +3,8 @@ package intake
 import (
 	"context"
 	"database/sql"
+
+	"afterfit/internal/store"
 )
 
 // keep moves replaced cases to the history and stores the new rows and the ledger.
@@ -23,11 +25,8 @@ func (l *loader) keep(ctx context.Context, c *sql.Conn) error {
 			return err
 		}
 	}
-	for i, g := range l.stages {
-		l.progress("storing", i)
-		if err := g.store(ctx, c, l.res.LoadID); err != nil {
-			return err
-		}
+	if err := l.storeAll(ctx, c); err != nil {
+		return err
 	}
 	if err := l.settle(ctx, c, moved); err != nil {
 		return err
@@ -40,6 +39,26 @@ func (l *loader) keep(ctx context.Context, c *sql.Conn) error {
 		return err
 	}
 	return l.turnedTotals()
+}
+
+// storeAll writes the rows of every table. Threads that write beside one another need not
+// hand over to each other in the order of the rows.
+func (l *loader) storeAll(ctx context.Context, c *sql.Conn) error {
+	if l.direct {
+		if err := store.Unordered(ctx, c, true); err != nil {
+			return err
+		}
+	}
+	for i, g := range l.stages {
+		l.progress("storing", i)
+		if err := g.store(ctx, c, l.res.LoadID); err != nil {
+			return err
+		}
+	}
+	if l.direct {
+		return store.Unordered(ctx, c, false)
+	}
+	return nil
 }
 
 // afterwards does what needs the rows of all tables to be stored.

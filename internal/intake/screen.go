@@ -292,7 +292,7 @@ func smallCells(ctx context.Context, c *sql.Conn, of riskCases) (privacy.Risk, e
 	if known {
 		outcome = "case_id IN (SELECT case_id FROM " + of.remakes + ")"
 	}
-	q := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE privacy_cases AS SELECT age_band, sex, site, records_on, CAST(ridge_class AS VARCHAR) AS ridge_class, %s AS has_outcome FROM %s", outcome, of.cases)
+	q := fmt.Sprintf("CREATE OR REPLACE TEMP VIEW privacy_cases AS SELECT age_band, sex, site, records_on, CAST(ridge_class AS VARCHAR) AS ridge_class, %s AS has_outcome FROM %s", outcome, of.cases)
 	if _, err := exec(ctx, c, q); err != nil {
 		return privacy.Risk{}, err
 	}
@@ -309,7 +309,7 @@ func smallCells(ctx context.Context, c *sql.Conn, of riskCases) (privacy.Risk, e
 	if err != nil {
 		return privacy.Risk{}, err
 	}
-	_, err = exec(ctx, c, "DROP TABLE temp.privacy_cases")
+	_, err = exec(ctx, c, "DROP VIEW temp.privacy_cases")
 	return privacy.SmallCells(cells, known), err
 }
 

@@ -12,6 +12,7 @@ import (
 	"math/bits"
 	"os"
 	"strconv"
+	"sync"
 	"unicode/utf8"
 
 	"afterfit/internal/bundle"
@@ -31,32 +32,45 @@ import (
 // On the way the look-through gathers what the whole of an export is needed for: the
 // shapes of keys for the privacy checks, and a sum over the rows of each case.
 
-// sieve is the look-through of one export. Tables come parents first.
+// sieve is the look-through of one export. A table is looked through when its parent has
+// been; others may be under way beside it.
 type sieve struct {
 	seed    maphash.Seed
-	parents map[string]*index // of the tables that others hang on, by their key
-	owner   []uint32          // of every visit, the case that it names
-	sums    []sum128          // by case, over the rows that belong to it
-	text    []byte            // room for the row that is summed
+	parents map[string]*parent // the tables that others hang on
+	owner   []uint32           // of every visit, the case that it names
+	mu      sync.Mutex         // of what follows
+	sums    []sum128           // by case, over the rows that belong to it
 }
 
 // sum128 is a sum of 64-bit values.
 type sum128 struct{ high, low uint64 }
 
-func (s *sum128) add(x uint64) {
+func (s *sum128) add(x sum128) {
 	var carry uint64
-	s.low, carry = bits.Add64(s.low, x, 0)
-	s.high += carry
+	s.low, carry = bits.Add64(s.low, x.low, 0)
+	s.high += x.high + carry
 }
 
 func newSieve() *sieve {
-	s := &sieve{seed: maphash.MakeSeed(), parents: map[string]*index{}}
+	s := &sieve{seed: maphash.MakeSeed(), parents: map[string]*parent{}}
 	for _, t := range bundle.Tables {
 		if t.Parent != "" && s.parents[t.Parent] == nil {
-			s.parents[t.Parent] = newIndex(s.seed)
+			s.parents[t.Parent] = &parent{index: newIndex(s.seed), strays: newIndex(s.seed)}
 		}
 	}
 	return s
+}
+
+// addSums adds what a table brings to the sums of the cases.
+func (s *sieve) addSums(sums []sum128) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if n := len(sums) - len(s.sums); n > 0 {
+		s.sums = append(s.sums, make([]sum128, n)...)
+	}
+	for of, sum := range sums {
+		s.sums[of].add(sum)
+	}
 }
 
 // sifted is what the look-through found in one table.
@@ -77,8 +91,9 @@ type sifting struct {
 	t     bundle.Table
 	cols  []siftColumn // as the header has them
 	at    []int        // of each of the contract's columns, its place in the header; -1 = not there
-	own   *index       // keys of this table, where others hang on it
-	up    *index       // keys of the parent
+	own   *parent      // keys of this table, where others hang on it
+	up    *parent      // keys of the parent
+	near  uint32       // the parent of the row before
 	keys  keySet       // of a table that nothing hangs on
 	first []uint32     // of each key in own, its first record
 	row   func(values []int64) bool
@@ -87,7 +102,9 @@ type sifting struct {
 
 	values []int64
 	cells  [][]byte
-	ascii  bool // the record
+	ascii  bool     // the record
+	text   []byte   // room for the row that is summed
+	sums   []sum128 // what this table brings to each case
 }
 
 // siftColumn is one column of the header.
@@ -99,13 +116,16 @@ type siftColumn struct {
 	text   bool
 }
 
-// sift looks a table through. It must be plain text as DuckDB reads it.
-func (s *sieve) sift(ctx context.Context, t bundle.Table, sh *Sheet, progress func(rec int64)) error {
+// sift looks a table through. It must be plain text as DuckDB reads it. Progress is told
+// of every so many records more.
+func (s *sieve) sift(ctx context.Context, t bundle.Table, sh *Sheet, progress func(more int64)) error {
+	const some = 1 << 16
 	f := s.begin(t, sh)
 	sh.Sifted = f.sifted
+	progress(0)
 	err := sh.eachRecord(ctx, func(rec int64, text []byte) error {
-		if rec%(1<<16) == 0 {
-			progress(rec)
+		if rec%some == 0 && rec > 0 {
+			progress(some)
 		}
 		f.take(rec, text)
 		return nil
@@ -149,7 +169,7 @@ func (s *sieve) begin(t bundle.Table, sh *Sheet) *sifting {
 
 // take looks at one record. It is called for every row of an export.
 func (f *sifting) take(rec int64, text []byte) {
-	f.cells, f.ascii = sheets.SplitBytes(text, ',', f.cells[:0]), isASCII(text)
+	f.cells, f.ascii = sheets.SplitRow(text, ',', f.cells[:0])
 	sound := f.problem < 0 || len(f.cell(f.problem)) == 0
 	hash, keyed := uint64(0), true
 	var own, up uint32
@@ -163,7 +183,7 @@ func (f *sifting) take(rec int64, text []byte) {
 		switch {
 		case c.parent:
 			if hasUp = len(cell) > 0; hasUp {
-				up, _ = f.up.add(cell)
+				up = f.up.find(cell, &f.near)
 				if f.up.isSound(up) {
 					f.sure.set(rec)
 				} else {
@@ -236,6 +256,7 @@ func (f *sifting) finish() {
 			f.own.setSound(uint32(own)) //nolint:gosec // below the number of keys
 		}
 	}
+	f.addSums(f.sums)
 	for j, c := range f.t.Columns {
 		if k := f.cols[j]; k.spans != nil && f.at[j] >= 0 {
 			f.spans[c.Name] = k.spans
@@ -289,23 +310,7 @@ func (f *sifting) sum(own uint32, hasOwn bool, up uint32, hasUp bool) {
 	for int(of) >= len(f.sums) {
 		f.sums = append(f.sums, sum128{})
 	}
-	f.sums[of].add(lowerHalf(md5.Sum(buf))) //nolint:gosec // see above
-}
-
-// isASCII reports a text without letters of more than one byte.
-func isASCII(text []byte) bool {
-	for len(text) >= 8 {
-		if binary.LittleEndian.Uint64(text)&0x8080808080808080 != 0 {
-			return false
-		}
-		text = text[8:]
-	}
-	for _, b := range text {
-		if b >= 0x80 {
-			return false
-		}
-	}
-	return true
+	f.sums[of].add(sum128{low: lowerHalf(md5.Sum(buf))}) //nolint:gosec // see above
 }
 
 // caseTable is the table that everything belongs to.

@@ -3,6 +3,7 @@ package intake
 import (
 	"bytes"
 	"math"
+	"math/bits"
 	"time"
 
 	"afterfit/internal/bundle"
@@ -69,21 +70,56 @@ func isPlain(cell []byte) bool {
 // soundCode takes one of the column's codes; its value is its place among them.
 func soundCode(c bundle.Column) func(cell []byte) (bool, int64) {
 	last, lastAt := "", int64(noValue)
-	at := map[string]int64{}
-	for i, code := range c.Codes {
-		at[code] = int64(i)
-	}
+	at := placeCodes(c.Codes)
 	return func(cell []byte) (bool, int64) {
-		if string(cell) == last {
+		if string(cell) == last && last != "" { // an empty part of a list is no code, before the first one either
 			return true, lastAt
 		}
-		i, ok := at[string(cell)]
-		if !ok {
+		i := at.find(cell)
+		if i < 0 {
 			return false, noValue
 		}
 		last, lastAt = c.Codes[i], i
 		return true, i
 	}
+}
+
+// codePlaces finds a code among a few by its length and three of its letters.
+type codePlaces struct {
+	codes []string
+	slots []int16 // place of a code + 1; 0 = free
+}
+
+func placeCodes(codes []string) *codePlaces {
+	p := &codePlaces{codes, make([]int16, 8<<bits.Len(uint(len(codes))))}
+	for i, code := range codes {
+		at := p.slot([]byte(code))
+		for p.slots[at] != 0 {
+			at = p.next(at)
+		}
+		p.slots[at] = int16(i + 1) //nolint:gosec // codes are few
+	}
+	return p
+}
+
+func (p *codePlaces) slot(cell []byte) int {
+	n := len(cell)
+	if n == 0 {
+		return 0
+	}
+	return (int(cell[0]) + 5*int(cell[n/2]) + 31*int(cell[n-1]) + 11*n) & (len(p.slots) - 1)
+}
+
+func (p *codePlaces) next(slot int) int { return (slot + 1) & (len(p.slots) - 1) }
+
+// find gives the place of a code, -1 for what is none.
+func (p *codePlaces) find(cell []byte) int64 {
+	for at := p.slot(cell); p.slots[at] != 0; at = p.next(at) {
+		if i := p.slots[at] - 1; p.codes[i] == string(cell) {
+			return int64(i)
+		}
+	}
+	return -1
 }
 
 // soundCodes takes a list of different codes, none only alone.

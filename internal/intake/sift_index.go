@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"hash/maphash"
 	"math/bits"
+	"sync"
 )
 
 // index numbers distinct keys in the order in which they come, and notes which of
@@ -41,15 +42,10 @@ func (x *index) add(key []byte) (n uint32, isNew bool) {
 		}
 	}
 	hash := maphash.Bytes(x.seed, key)
-	mask := uint64(len(x.slots) - 1)
-	at := hash & mask
-	for ; x.slots[at] != 0; at = (at + 1) & mask {
-		if x.slots[at]>>32 == hash>>32 {
-			if n := uint32(x.slots[at]) - 1; bytes.Equal(x.key(n), key) { //nolint:gosec // the lower half
-				x.last = n
-				return n, false
-			}
-		}
+	at, n, known := x.look(hash, key)
+	if known {
+		x.last = n
+		return n, false
 	}
 	x.arena = append(x.arena, key...)
 	x.ends = append(x.ends, uint64(len(x.arena)))
@@ -60,6 +56,20 @@ func (x *index) add(key []byte) (n uint32, isNew bool) {
 		x.grow()
 	}
 	return n, true
+}
+
+// look gives the number of a key of this hash, or the slot where it would go.
+func (x *index) look(hash uint64, key []byte) (at uint64, n uint32, known bool) {
+	mask := uint64(len(x.slots) - 1)
+	at = hash & mask
+	for ; x.slots[at] != 0; at = (at + 1) & mask {
+		if x.slots[at]>>32 == hash>>32 {
+			if n := uint32(x.slots[at]) - 1; bytes.Equal(x.key(n), key) { //nolint:gosec // the lower half
+				return at, n, true
+			}
+		}
+	}
+	return at, 0, false
 }
 
 // reserve makes room for so many keys.
@@ -91,6 +101,44 @@ func (x *index) place() {
 
 func (x *index) setSound(n uint32)     { x.sound.set(int64(n)) }
 func (x *index) isSound(n uint32) bool { return x.sound.has(int64(n)) }
+
+// parent is the keys of a table that others hang on. While it is looked through itself,
+// keys are added to its index. When its children are, several may be at once: the index
+// stays as it is, and keys that only they name go to strays.
+type parent struct {
+	*index
+	mu     sync.Mutex
+	strays *index // numbered on behind the index
+}
+
+// find gives the number of a key that a child names. Near is the number that the child's
+// row before had: rows of one parent mostly stand together, in the order of the parents.
+func (p *parent) find(key []byte, near *uint32) (n uint32) {
+	for n := *near; int(n) < p.len() && n <= *near+1; n++ {
+		if bytes.Equal(p.index.key(n), key) {
+			*near = n
+			return n
+		}
+	}
+	if _, n, known := p.look(maphash.Bytes(p.seed, key), key); known {
+		*near = n
+		return n
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	n, _ = p.strays.add(key)
+	return uint32(p.len()) + n //nolint:gosec // keys are fewer than records
+}
+
+// key is the text of a key, also of one that only children name.
+func (p *parent) key(n uint32) []byte {
+	if int(n) < p.len() {
+		return p.index.key(n)
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.strays.key(n - uint32(p.len())) //nolint:gosec // as above
+}
 
 // keySet holds hashes of keys with the first record of each. Two keys of one hash
 // count as one: both rows are judged, and found different.

@@ -118,43 +118,6 @@ func (s sum128) String() string {
 	return fmt.Sprintf("%d%019d", over, rest)
 }
 
-// siftAll looks every table through, parents first, and sets apart what is to be judged.
-func (l *loader) siftAll(ctx context.Context, c *sql.Conn) error {
-	l.sieve = newSieve()
-	done, total := int64(0), int64(0)
-	for _, g := range l.stages {
-		if g.sheet != nil {
-			total += g.sheet.Records
-		}
-	}
-	for _, g := range l.stages {
-		if g.sheet == nil {
-			continue
-		}
-		if err := g.asText(ctx, c, l.scratch); err != nil {
-			return err
-		}
-		if err := l.sieve.sift(ctx, g.t, g.sheet, func(rec int64) { l.opt.Progress.at("looking", done+rec, total) }); err != nil {
-			return err
-		}
-		done += g.sheet.Records
-	}
-	for i, g := range l.stages {
-		if g.sheet == nil {
-			continue
-		}
-		if err := g.sheet.split(ctx, l.scratch); err != nil {
-			return err
-		}
-		if i == 0 && !l.direct {
-			if err := l.markTaken(ctx, c); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
-}
-
 // asText writes the rows of a Parquet file as the text that the sieve reads.
 func (g *stage) asText(ctx context.Context, c *sql.Conn, scratch string) error {
 	if g.sheet.Columns == nil {

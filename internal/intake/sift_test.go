@@ -91,6 +91,20 @@ func soundCells(t bundle.Table, of string) []string {
 	return cells
 }
 
+// TestSoundLists holds lists of codes to what the contract lets through, each as the first
+// cell of its column: nothing was seen before it.
+func TestSoundLists(t *testing.T) {
+	visits, ok := bundle.Find("visits")
+	require.True(t, ok)
+	complaints, ok := visits.Column("complaints")
+	require.True(t, ok)
+	for cell, want := range map[string]bool{"sore": true, "sore|loose": true, "none": true,
+		"|": false, "|sore": false, "sore|": false, "sore||loose": false, "||": false, "none|sore": false, "sore|none": false, "sore|sore": false, "sore|sour": false, "Sore": false} {
+		got, _ := soundCodes(complaints)([]byte(cell))
+		assert.Equal(t, want, got, "%q", cell)
+	}
+}
+
 // ledger is all rows of a store, sorted, but for the moment of loading.
 func ledger(t *testing.T, st *store.Store) map[string][]string {
 	t.Helper()

@@ -3,6 +3,7 @@ package review
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"fmt"
 	"math"
 	"sync"
@@ -27,6 +28,7 @@ type Progress func(stage string, done, total int)
 // tables hold the groups in question.
 type asker struct {
 	c        *sql.Conn
+	db       *sql.DB // that the connection is to
 	s        Settings
 	sheet    bool      // outcome_sheet stands
 	all      *dentures // nil until they are asked for
@@ -41,11 +43,31 @@ func newAsker(ctx context.Context, st *store.Store, s Settings) (*asker, error) 
 	if err := EnsureLinked(ctx, st, s); err != nil {
 		return nil, err
 	}
+	if err := st.SpareMemory(ctx); err != nil {
+		return nil, err
+	}
 	c, err := st.DB().Conn(ctx)
 	if err != nil {
 		return nil, err
 	}
-	return &asker{c: c, s: s}, nil
+	return &asker{c: c, db: st.DB(), s: s}, nil
+}
+
+// another asks the same store on a connection of its own, for questions that go beside
+// others, and tells nobody how far it is. The caller ends it.
+func (q *asker) another(ctx context.Context) (*asker, error) {
+	c, err := q.db.Conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return &asker{c: c, db: q.db, s: q.s, all: q.all, watch: q.watch}, nil
+}
+
+// end closes the connection for good, so that its temporary tables go at once: the pool
+// would keep them with it.
+func (q *asker) end() {
+	_ = q.c.Raw(func(any) error { return driver.ErrBadConn })
+	_ = q.c.Close() // which is closed by then
 }
 
 // atStep tells how far a stage is.

@@ -63,7 +63,7 @@ func (q *asker) firstAssociations(ctx context.Context, c *cohort, o first) ([]As
 	if err != nil {
 		return nil, err
 	}
-	return f.associations(o, c.d.habitPatients())
+	return f.associations(ctx, o)
 }
 
 // side is one side of a contrast in one arch.

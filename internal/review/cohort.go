@@ -45,10 +45,12 @@ func (d *cohortDimension) code(i int) int {
 // codes are the dimension's codes in order: that of number n stands at n-1.
 func (d *cohortDimension) codes() []string { return d.of.levels }
 
-// cohortOutcome is a yes/no outcome with the last day of its window.
+// cohortOutcome is a yes/no outcome with the last day of its window, and the day on which
+// each denture had it.
 type cohortOutcome struct {
 	No, Days int
 	name     string
+	day      []uint16
 }
 
 // leftCount is how many dentures were followed to a day, and not beyond; died says how that ended.
@@ -156,7 +158,7 @@ func (c *cohort) countDays(d *cohortDimension) {
 	for i := range c.d.n {
 		code := d.code(i)
 		for _, e := range c.d.events.of(i) {
-			n[code*width+int(e.day)][e.kind] += int64(e.n)
+			n[code*width+e.day()][e.kind()] += e.n()
 		}
 	}
 	for at := width; at < len(n); at++ {

@@ -44,9 +44,9 @@ type apartFill struct{ Of, First, Second int }
 // as a curve only.
 func (c *cohort) windows() (of []cohortOutcome, compared int) {
 	for i, o := range c.outcomes {
-		of = append(of, cohortOutcome{i, o.days, o.outcome})
+		of = append(of, cohortOutcome{i, o.days, o.outcome, c.d.firsts[firstKind(o.outcome)]})
 	}
-	return append(of, cohortOutcome{len(of), c.q.s.AdjustmentDays, firstAdjustment}), len(of)
+	return append(of, cohortOutcome{len(of), c.q.s.AdjustmentDays, firstAdjustment, c.d.firsts[firstKind(firstAdjustment)]}), len(of)
 }
 
 // firsts counts the yes/no outcomes.
@@ -85,7 +85,7 @@ func (c *cohort) firsts(ctx context.Context) (*cohortFirsts, error) {
 func (f *cohortFirsts) units(o cohortOutcome, i int) (is, was unit) {
 	left := f.c.d.left[i]
 	was = leftCount{day: int64(left / 2), died: left%2 == 1}.without(o.Days)
-	if day := f.c.d.firsts[firstKind(o.name)][i]; int(day) <= o.Days {
+	if day := o.day[i]; int(day) <= o.Days {
 		return unit{int64(day), 0}, was
 	}
 	return was, was
@@ -98,7 +98,7 @@ func (f *cohortFirsts) countMoved(d *cohortDimension, o cohortOutcome) map[[3]in
 		is, was unit
 	}
 	n := map[key]int64{}
-	for i, day := range f.c.d.firsts[firstKind(o.name)] {
+	for i, day := range o.day {
 		if int(day) > o.Days {
 			continue
 		}
@@ -150,7 +150,7 @@ func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a,
 		outcome, code int
 		is, was       [2]unit
 	}
-	left, hit := map[uint64]int64{}, map[hitKey]int64{} // left by code, and by how the first and the second left
+	left, hit := keyTally{counted: map[uint64]int64{}}, map[hitKey]int64{} // left by code, and by how the first and the second left
 	d := f.c.d
 	for p := range len(d.patients) - 1 {
 		for a := int(d.patients[p]); a < int(d.patients[p+1]); a++ {
@@ -159,10 +159,9 @@ func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a,
 				if code == 0 {
 					continue
 				}
-				left[uint64(code)<<32|uint64(d.left[a])<<16|uint64(d.left[b])]++
+				left.add(uint64(code)<<32 | uint64(d.left[a])<<16 | uint64(d.left[b]))
 				for _, o := range outcomes {
-					first := d.firsts[firstKind(o.name)]
-					if int(min(first[a], first[b])) > o.Days {
+					if int(min(o.day[a], o.day[b])) > o.Days {
 						continue
 					}
 					isA, wasA := f.units(o, a)
@@ -173,7 +172,7 @@ func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a,
 		}
 	}
 	pairs, hits := map[int][]leftPair{}, map[[3]int][]moved[[2]unit]{}
-	for k, n := range left {
+	for k, n := range left.all() {
 		code, a, b := int(k>>32), uint16(k>>16), uint16(k)
 		pairs[code] = append(pairs[code], leftPair{leftCount{day: int64(a / 2), died: a%2 == 1}, leftCount{day: int64(b / 2), died: b%2 == 1}, n})
 	}

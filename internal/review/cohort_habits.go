@@ -39,25 +39,27 @@ func (q *asker) newHabitCohort(ctx context.Context, habits []habit.Habit, o firs
 		return nil, err
 	}
 	c := &cohort{q: q, d: d, across: true, outcomes: []first{o}}
-	for i, h := range habits {
-		c.dims = append(c.dims, cohortDimension{name: h.ID, No: i, of: d.sides(h.Column()), noFirsts: !wanted(h.ID, o.outcome)})
+	c.dims = make([]cohortDimension, len(habits))
+	err = onAllCores(ctx, len(habits), func(i int) error {
+		h := habits[i]
+		c.dims[i] = cohortDimension{name: h.ID, No: i, of: d.sides(h.Column()), noFirsts: !wanted(h.ID, o.outcome)}
+		return nil
+	})
+	if err != nil {
+		return nil, err
 	}
 	return c, c.count(ctx, "habits by side")
 }
 
-// habitPatients are the patients behind each habit that can be assessed in any of their
-// dentures.
-func (d *dentures) habitPatients() map[string]int64 {
-	out := map[string]int64{}
-	for _, h := range habit.Catalogue {
-		sides := d.habits[h.Column()]
-		for p := range len(d.patients) - 1 {
-			if slices.Min(sides[d.patients[p]:d.patients[p+1]]) < notAssessable {
-				out[h.ID]++
-			}
+// habitPatients are the patients with a denture of which the habit can be assessed.
+func (d *dentures) habitPatients(h habit.Habit) (n int64) {
+	sides := d.habits[h.Column()]
+	for p := range len(d.patients) - 1 {
+		if slices.Min(sides[d.patients[p]:d.patients[p+1]]) < notAssessable {
+			n++
 		}
 	}
-	return out
+	return n
 }
 
 // sides cuts a recurrent outcome by side and arch: with[a] and without[a].
@@ -98,8 +100,8 @@ func (c *cohort) contrast(r recurrent, d *cohortDimension) robustSum {
 			}
 			taken = true
 			for _, e := range c.d.events.ofKind(i, kind) {
-				if int(e.day) < width {
-					sum += int64(e.n) * event[code][e.day]
+				if e.day() < width {
+					sum += e.n() * event[code][e.day()]
 				}
 			}
 			sum -= end[code][min(c.d.left[i]/2, last)]
@@ -184,44 +186,58 @@ func (c *cohort) recurrentAssociations(ctx context.Context, r recurrent, wanted 
 }
 
 // associations sets the sides of each habit beside each other for a yes/no outcome.
-func (f *cohortFirsts) associations(one first, patients map[string]int64) ([]Association, error) {
+func (f *cohortFirsts) associations(ctx context.Context, one first) ([]Association, error) {
 	o, err := f.outcome(one.outcome)
 	if err != nil {
 		return nil, err
 	}
+	found := make([]*Association, len(f.c.dims))
+	err = onAllCores(ctx, len(found), func(i int) (err error) {
+		if d := &f.c.dims[i]; !d.noFirsts {
+			found[i], err = f.association(one, o, d)
+		}
+		return err
+	})
 	var out []Association
-	for _, d := range f.c.dims {
-		if d.noFirsts {
-			continue
-		}
-		groups := map[string]*firstCounts{}
-		sides := map[string]map[string]side{"with": {}, "without": {}}
-		for i, s := range habitSides {
-			g := f.group(o, d.No, i+1)
-			if g.n == 0 {
-				continue
-			}
-			point, err := g.at(one.days)
-			if err != nil {
-				return nil, err
-			}
-			groups[s] = g
-			name, arch, _ := strings.Cut(s, "|")
-			sides[name][arch] = side{g.n, g.events, g.days, point.Incidence[0], point.Variance[0]}
-		}
-		var pairs []unitPair
-		for a, codeA := range habitSides {
-			for b, codeB := range habitSides {
-				pairs = append(pairs, f.unitPairs(o, d.No, 4*a+b+1, codeA, codeB)...)
-			}
-		}
-		variance, err := firstContrast(groups, one.days, archShares(sides["with"], sides["without"]), pairs, patients[d.name])
-		if err != nil {
-			return nil, fmt.Errorf("%s, %s: %w", one.outcome, d.name, err)
-		}
-		if t, ok := f.c.q.pair(d.name, one.outcome, "%", "denture_words", 100, sides["with"], sides["without"], &variance); ok {
-			out = append(out, t)
+	for _, a := range found {
+		if a != nil {
+			out = append(out, *a)
 		}
 	}
-	return out, nil
+	return out, err
+}
+
+// association sets the sides of one habit beside each other; nil where there are none.
+func (f *cohortFirsts) association(one first, o cohortOutcome, d *cohortDimension) (*Association, error) {
+	groups := map[string]*firstCounts{}
+	sides := map[string]map[string]side{"with": {}, "without": {}}
+	for i, s := range habitSides {
+		g := f.group(o, d.No, i+1)
+		if g.n == 0 {
+			continue
+		}
+		point, err := g.at(one.days)
+		if err != nil {
+			return nil, err
+		}
+		groups[s] = g
+		name, arch, _ := strings.Cut(s, "|")
+		sides[name][arch] = side{g.n, g.events, g.days, point.Incidence[0], point.Variance[0]}
+	}
+	var pairs []unitPair
+	for a, codeA := range habitSides {
+		for b, codeB := range habitSides {
+			pairs = append(pairs, f.unitPairs(o, d.No, 4*a+b+1, codeA, codeB)...)
+		}
+	}
+	h, _ := habit.Find(d.name)
+	variance, err := firstContrast(groups, one.days, archShares(sides["with"], sides["without"]), pairs, f.c.d.habitPatients(h))
+	if err != nil {
+		return nil, fmt.Errorf("%s, %s: %w", one.outcome, d.name, err)
+	}
+	t, ok := f.c.q.pair(d.name, one.outcome, "%", "denture_words", 100, sides["with"], sides["without"], &variance)
+	if !ok {
+		return nil, nil
+	}
+	return &t, nil
 }

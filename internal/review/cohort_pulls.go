@@ -107,8 +107,8 @@ type patientPull struct {
 func (s *patientPull) add(d *dentures, i int, p *codePulls, code int) {
 	at := code * p.width
 	for _, e := range d.events.of(i) {
-		if int(e.kind) < p.kinds {
-			s.of[e.kind] += int64(e.n) * p.event[e.kind][at+int(e.day)]
+		if k := e.kind(); k < p.kinds {
+			s.of[k] += e.n() * p.event[k][at+e.day()]
 		}
 	}
 	for k := range p.kinds {

@@ -231,7 +231,7 @@ func (c *cohort) markProducts() *markProducts {
 		days = days[:0]
 		for i := int(c.d.patients[k]); i < int(c.d.patients[k+1]); i++ {
 			for _, e := range c.d.events.of(i) {
-				on(int(e.day)).event[e.kind] += int64(e.n)
+				on(e.day()).event[e.kind()] += e.n()
 			}
 			for kind, r := range p {
 				on(min(int(c.d.left[i]/2), r.days)).end[kind]++

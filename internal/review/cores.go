@@ -34,6 +34,21 @@ func onAllCores(ctx context.Context, n int, work func(i int) error) error {
 	return cmp.Or(errs...)
 }
 
+// atOnce does pieces of work that use more than one core each or wait for others, all at
+// once. It returns the first error in their order.
+func atOnce(ctx context.Context, work ...func() error) error {
+	errs := make([]error, len(work))
+	var wg sync.WaitGroup
+	for i, w := range work {
+		wg.Go(func() { errs[i] = w() })
+	}
+	wg.Wait()
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	return cmp.Or(errs...)
+}
+
 // sideBySide is onAllCores for the members of a list.
 func sideBySide[T any](ctx context.Context, of []T, work func(T) error) error {
 	return onAllCores(ctx, len(of), func(i int) error { return work(of[i]) })

@@ -76,12 +76,13 @@ type dentureEvents struct {
 	all   []countedEvent
 }
 
-// countedEvent is an event of a kind on a day from delivery; n is 1, or minutes.
-type countedEvent struct {
-	day  uint16
-	kind uint8
-	n    uint32
-}
+// countedEvent is an event of a kind on a day from delivery, and how much of it: 1, or
+// minutes. It is the lower half of what denture_events gives.
+type countedEvent uint32
+
+func (e countedEvent) kind() int { return int(e >> 30) }
+func (e countedEvent) day() int  { return int(e >> 18 & 4095) }
+func (e countedEvent) n() int64  { return int64(e & (1<<18 - 1)) }
 
 // kinds of events, as the linked tables number them.
 const (
@@ -165,13 +166,13 @@ func (d *dentures) fallDue(ctx context.Context, q *asker) error {
 
 // often counts an outcome that recurs, which does not end the time at risk.
 func (d *dentures) often(o *denturesOutcome, events []int64) {
-	kind, last := eventKind(o.Name.String()), uint16(o.Days)
+	kind := eventKind(o.Name.String())
 	for i := range d.n {
-		o.day[i] = min(d.left[i]/2, last)
+		o.day[i] = min(d.left[i]/2, uint16(o.Days))
 		for _, e := range d.events.ofKind(i, kind) {
-			if e.day <= last {
-				o.y[i] += int32(e.n)
-				events[e.day] += int64(e.n)
+			if e.day() <= o.Days {
+				o.y[i] += int32(e.n())
+				events[e.day()] += e.n()
 			}
 		}
 	}

@@ -306,8 +306,8 @@ func (r *dentureReader) readEvents(ctx context.Context) error {
 	}
 	e := &r.d.events
 	e.start, e.all = inPlace(read, eventKinds*r.d.n, func(w int64) (place int, e countedEvent) {
-		kind := uint8(w >> 30 & 3)
-		return eventKinds*int(r.d.row(w>>32)) + int(kind), countedEvent{kind: kind, day: uint16(w >> 18 & 4095), n: uint32(w & (1<<18 - 1))}
+		e = countedEvent(w)
+		return eventKinds*int(r.d.row(w>>32)) + e.kind(), e
 	})
 	return nil
 }

@@ -56,10 +56,14 @@ func Reviewed(ctx context.Context, st *store.Store, s Settings, h Header, fresh 
 	if err != nil {
 		return nil, err
 	}
-	if err := keep(ctx, st, of, raw); err != nil && ctx.Err() != nil {
-		return nil, ctx.Err() // a store that cannot be written to keeps nothing, which is no fault
-	}
-	return ReadFindings(raw)
+	err = atOnce(ctx, func() error {
+		_ = keep(ctx, st, of, raw) // a store that cannot be written to keeps nothing, which is no fault
+		return nil
+	}, func() (err error) {
+		f, err = ReadFindings(raw)
+		return err
+	})
+	return f, err
 }
 
 // Forget drops kept findings that are not of the present loads, so that a store does not

@@ -81,15 +81,15 @@ func (f *doseFit) expected(patterns []dosePattern) ([]float64, error) {
 	}
 	names, marks, kept := f.set.coding.design(counted, f.columns, "one", "mm", "mm2", "upper")
 	f.kept = kept
-	data := stats.Patterns{Names: names}
-	for _, p := range gatherDoses(patterns, marks) {
-		row := make([]float64, len(names))
+	rows := gatherDoses(patterns, marks)
+	data := stats.Patterns{Names: names, X: make([]float64, len(rows)*len(names))}
+	for i, p := range rows {
+		row := data.X[i*len(names):][:len(names)]
 		mm := float64(p.mm) - middle
 		row[0], row[1], row[2], row[3] = 1, mm, mm*mm, bit(p.upper)
 		for _, j := range marks[p.mix-1] {
 			row[j] = 1
 		}
-		data.X = append(data.X, row...)
 		data.Y, data.Offset = append(data.Y, float64(p.y)), append(data.Offset, math.Log(float64(p.share)/1e9))
 	}
 	model, err := stats.FitGLM(stats.Poisson, data)

@@ -123,14 +123,14 @@ func fitMix(patterns []mixPattern, mixes coding, columns []string, bands int) (*
 	fit := &mixFit{bands: bands}
 	names, marks, kept := mixes.design(patterns, columns, "one", "habit", "upper")
 	fit.kept = kept
-	data := stats.Patterns{Names: names}
-	for _, g := range gatherPatterns(patterns, marks) {
-		row := make([]float64, len(names))
+	rows := gatherPatterns(patterns, marks)
+	data := stats.Patterns{Names: names, X: make([]float64, len(rows)*len(names))}
+	for i, g := range rows {
+		row := data.X[i*len(names):][:len(names)]
 		row[0], row[1], row[2] = 1, float64(g.side), bit(g.upper)
 		for _, j := range g.marks {
 			row[j] = 1
 		}
-		data.X = append(data.X, row...)
 		data.Y, data.Offset = append(data.Y, float64(g.y)), append(data.Offset, math.Log(float64(g.share)/1e9))
 	}
 	model, err := stats.FitGLM(stats.Poisson, data)

@@ -48,10 +48,16 @@ type patientSums struct {
 
 // end adds the patient to the squares and begins another.
 func (s *patientSums) end() {
-	s.scores.add(s.score, s.score)
 	s.pulls.add(s.pull, s.pull)
 	s.scoresOnPulls.add(s.score, s.pull)
-	s.score, s.pull = 0, 0
+	s.pull = 0
+	s.endScore()
+}
+
+// endScore is end where nothing pulls.
+func (s *patientSums) endScore() {
+	s.scores.add(s.score, s.score)
+	s.score = 0
 }
 
 func (v *view) take(s *patientSums) {
@@ -110,9 +116,11 @@ func (f *pairFit) sumSquares(b *pairBasis) {
 			f.patients++
 		}
 		if any {
-			for _, s := range []*patientSums{&sums.within, &sums.crude, &sums.byMix, &sums.lower, &sums.upper} {
-				s.end()
-			}
+			sums.within.end()
+			sums.crude.end()
+			sums.byMix.end()
+			sums.lower.endScore()
+			sums.upper.endScore()
 		}
 	}
 	f.within.take(&sums.within)

@@ -36,54 +36,88 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	return f, q.find(ctx, f)
 }
 
-// find asks the questions in the order in which one rests on another.
+// find asks the questions. What counts the dentures in memory keeps the cores busy, what
+// asks statements mostly one of them, so that these two go side by side.
 func (q *asker) find(ctx context.Context, f *Findings) error {
-	err := q.outcomes(ctx, f)
+	q.atStep("reading the dentures", 0, 1)
+	d, err := q.dentures(ctx)
 	if err != nil {
 		return err
 	}
-	q.atStep("fields and places", 0, 3)
-	if f.Fields, err = q.fields(ctx); err != nil {
+	asked, err := q.another(ctx)
+	if err != nil {
 		return err
 	}
-	q.atStep("fields and places", 1, 3)
-	if f.Zones, err = q.zones(ctx); err != nil {
+	var sore *soreDentures
+	err = atOnce(ctx, func() error { return q.ofDentures(ctx, f) }, func() (err error) {
+		defer asked.end()
+		if err = asked.ofStatements(ctx, f); err == nil {
+			sore, err = asked.soreDentures(ctx, d)
+		}
 		return err
-	}
-	q.atStep("fields and places", 2, 3)
-	if f.Open, err = q.openCases(ctx, false); err != nil {
-		return err
-	}
-	if err := q.shared(ctx, f); err != nil {
-		return err
-	}
-	if f.Doses, err = q.doses(ctx); err != nil {
+	})
+	if err != nil {
 		return err
 	}
 	f.Strongest = strongestPairs(f.Pairs, 3)
 	f.ZonesByHabit = []ZoneContrast{}
 	if len(f.Strongest) > 0 {
-		f.ZonesByHabit, err = q.zonesByHabit(ctx, habitIDs(f.Strongest))
+		f.ZonesByHabit, err = q.zonesBeside(ctx, d, sore, habitIDs(f.Strongest))
 	}
 	return err
 }
 
+// ofDentures answers what is counted from the dentures in memory, in the order in which one
+// answer rests on another.
+func (q *asker) ofDentures(ctx context.Context, f *Findings) (err error) {
+	if err = q.outcomes(ctx, f); err != nil {
+		return err
+	}
+	if err = q.sharedDentures(ctx, f); err != nil {
+		return err
+	}
+	f.Doses, err = q.doses(ctx)
+	return err
+}
+
+// ofStatements answers what statements answer.
+func (q *asker) ofStatements(ctx context.Context, f *Findings) (err error) {
+	if f.Fields, err = q.fields(ctx); err != nil {
+		return err
+	}
+	if f.Zones, err = q.zones(ctx); err != nil {
+		return err
+	}
+	if f.Open, err = q.openCases(ctx, false); err != nil {
+		return err
+	}
+	return q.sharedStatements(ctx, f)
+}
+
 // shared fills what the summaries are cut from as well.
-func (q *asker) shared(ctx context.Context, f *Findings) (err error) {
-	q.atStep("habits and lesions", 0, 4)
+func (q *asker) shared(ctx context.Context, f *Findings) error {
+	if err := q.sharedStatements(ctx, f); err != nil {
+		return err
+	}
+	return q.sharedDentures(ctx, f)
+}
+
+// sharedStatements fills what of that statements answer.
+func (q *asker) sharedStatements(ctx context.Context, f *Findings) (err error) {
 	if f.Coverage, f.Notes, err = q.coverage(ctx); err != nil {
 		return err
 	}
-	q.atStep("habits and lesions", 1, 4)
-	if f.Habits, err = q.habits(ctx); err != nil {
-		return err
-	}
-	q.atStep("habits and lesions", 2, 4)
 	if f.Same, err = q.sameValues(ctx); err != nil {
 		return err
 	}
-	q.atStep("habits and lesions", 3, 4)
-	if f.Lesions, err = q.lesions(ctx); err != nil {
+	f.Lesions, err = q.lesions(ctx)
+	return err
+}
+
+// sharedDentures fills what of that is counted.
+func (q *asker) sharedDentures(ctx context.Context, f *Findings) (err error) {
+	q.atStep("habits", 0, 1)
+	if f.Habits, err = q.habits(ctx); err != nil {
 		return err
 	}
 	if f.Pairs, err = q.allPairs(ctx); err != nil {

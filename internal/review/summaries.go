@@ -19,11 +19,11 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 	}
 	defer q.c.Close()
 	q.progress = h.Progress
-	beside, err := st.DB().Conn(ctx)
+	beside, err := q.another(ctx)
 	if err != nil {
 		return nil, err
 	}
-	defer beside.Close()
+	defer beside.end()
 	base := Summary{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf}
 	if base.Fingerprint, err = st.KnownFingerprint(ctx); err != nil {
 		return nil, err
@@ -31,7 +31,7 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 	if base.Basis, base.Invented, err = q.origin(ctx); err != nil {
 		return nil, err
 	}
-	m, err := q.material(ctx, &asker{c: beside, s: s}, found)
+	m, err := q.material(ctx, beside, found)
 	if err != nil {
 		return nil, err
 	}
@@ -82,19 +82,17 @@ func (q *asker) material(ctx context.Context, beside *asker, found *Findings) (*
 		}
 	}
 	m.countHabits()
-	asking := make(chan error, 1)
-	go func() {
-		var err error
-		if m.coverage, err = beside.ownCoverage(ctx); err == nil {
-			err = beside.casesToOpen(ctx, m)
+	return m, atOnce(ctx, func() error {
+		if err := q.clinicianDentures(ctx, m.found); err != nil {
+			return err
 		}
-		asking <- err
-	}()
-	err := q.clinicianDentures(ctx, m.found)
-	if err == nil {
-		err = q.ownAndOthers(ctx, m)
-	}
-	return m, cmp.Or(err, <-asking)
+		return q.ownAndOthers(ctx, m)
+	}, func() (err error) {
+		if m.coverage, err = beside.ownCoverage(ctx); err != nil {
+			return err
+		}
+		return beside.casesToOpen(ctx, m)
+	})
 }
 
 // clinicianDentures reads what summaries need of the dentures, where they are not read yet.

@@ -86,7 +86,7 @@ func (q *asker) showing(h habit.Habit, all []Summary, shown [][]shownCase) {
 		}
 		var visits int64
 		for _, e := range d.events.ofKind(i, visitEvent) {
-			visits += int64(e.n)
+			visits += e.n()
 		}
 		// The two dentures of a case stand side by side, the lower one first.
 		if n := len(shown[at]); n > 0 && d.upper(i) && shown[at][n-1].no == d.no[i]-1 {

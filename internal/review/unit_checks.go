@@ -47,7 +47,7 @@ func (d *dentures) adjustedTwice(i int) bool {
 	visits := d.events.ofKind(i, visitEvent)
 	for k, e := range visits {
 		for _, o := range visits[k+1:] {
-			if o.day == e.day {
+			if o.day() == e.day() {
 				return true
 			}
 		}

@@ -64,21 +64,7 @@ func (q *asker) spotsSeen(ctx context.Context) error {
 // zonesByHabit sets the sore spots of dentures with each habit named (all of them for
 // none) beside those without, place by place, in the order of the habits' ids.
 func (q *asker) zonesByHabit(ctx context.Context, ids []string) ([]ZoneContrast, error) {
-	if err := q.zoneSpots(ctx); err != nil {
-		return nil, err
-	}
-	var habits []habit.Habit
-	for _, h := range habit.Catalogue {
-		if len(ids) == 0 || slices.Contains(ids, h.ID) {
-			habits = append(habits, h)
-		}
-	}
-	slices.SortFunc(habits, func(a, b habit.Habit) int { return strings.Compare(a.ID, b.ID) })
 	d, err := q.dentures(ctx)
-	if err != nil {
-		return nil, err
-	}
-	places, err := q.zonePlaces(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -86,16 +72,25 @@ func (q *asker) zonesByHabit(ctx context.Context, ids []string) ([]ZoneContrast,
 	if err != nil {
 		return nil, err
 	}
-	out := []ZoneContrast{}
-	for _, h := range habits {
-		sizes, sums := d.zonesOf(d.sides(h.Column()), sore, len(places))
-		found, err := q.zoneContrasts(h.ID, places, sizes, sums)
-		if err != nil {
-			return nil, err
+	return q.zonesBeside(ctx, d, sore, ids)
+}
+
+// zonesBeside is zonesByHabit for what is read already.
+func (q *asker) zonesBeside(ctx context.Context, d *dentures, sore *soreDentures, ids []string) ([]ZoneContrast, error) {
+	var habits []habit.Habit
+	for _, h := range habit.Catalogue {
+		if len(ids) == 0 || slices.Contains(ids, h.ID) {
+			habits = append(habits, h)
 		}
-		out = append(out, found...)
 	}
-	return out, nil
+	slices.SortFunc(habits, func(a, b habit.Habit) int { return strings.Compare(a.ID, b.ID) })
+	found := make([][]ZoneContrast, len(habits))
+	err := onAllCores(ctx, len(habits), func(i int) (err error) {
+		sizes, sums := d.zonesOf(d.sides(habits[i].Column()), sore)
+		found[i], err = q.zoneContrasts(habits[i].ID, sore.places, sizes, sums)
+		return err
+	})
+	return notNil(slices.Concat(found...)), err
 }
 
 // zoneContrasts sets the places of one habit side by side, by arch and place.

@@ -2,6 +2,7 @@ package stats
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -31,15 +32,7 @@ func newBasis(x []float64, w []float64, p int) basis {
 	for j := range p {
 		col, scale := weightedColumn(x, w, p, j)
 		r := make([]float64, len(cols)+1)
-		for range 2 {
-			for k, q := range cols {
-				d := dot(q, col)
-				r[k] += d
-				for i := range col {
-					col[i] -= d * q[i]
-				}
-			}
-		}
+		takeOut(col, slices.Concat(cols, cols), func(k int, d float64) { r[k%max(1, len(cols))] += d })
 		norm := math.Sqrt(dot(col, col))
 		if scale == 0 || norm <= aliasTolerance*scale {
 			b.aliased = append(b.aliased, j)
@@ -62,6 +55,32 @@ func newBasis(x []float64, w []float64, p int) basis {
 		}
 	}
 	return b
+}
+
+// takeOut takes the shares of columns q out of col, one after the other, and tells of each.
+// A share is taken out and the next one measured in one walk along the rows.
+func takeOut(col []float64, q [][]float64, share func(k int, d float64)) {
+	if len(q) == 0 {
+		return
+	}
+	d := dot(q[0], col)
+	for k, out := range q {
+		share(k, d)
+		out = out[:len(col)]
+		if k == len(q)-1 {
+			for i, v := range out {
+				col[i] -= d * v
+			}
+			return
+		}
+		next, sum := q[k+1][:len(col)], 0.0
+		for i, v := range out {
+			c := col[i] - d*v
+			col[i] = c
+			sum += next[i] * c
+		}
+		d = sum
+	}
 }
 
 // weightedColumn returns column j times the root of the weights, and its norm.

@@ -64,7 +64,8 @@ func StratifyPoisson(rows []float64, p int, cells []StratumCell, strata int) (*S
 			out.Inverse.SetSym(j, kept[b], inverse.At(a, b))
 		}
 	}
-	out.Base, out.Mean = f.levels(out.Coef)
+	_, times := f.predicted(out.Coef)
+	out.Base, out.Mean = f.levels(times)
 	next := 0
 	for j := range out.Coef {
 		if next < len(kept) && kept[next] == j {
@@ -107,14 +108,26 @@ func (f *stratumSearch) check(strata int) error {
 
 func (f *stratumSearch) row(i int) []float64 { return f.rows[i*f.p : (i+1)*f.p] }
 
+// predicted is the linear predictor of every row, and its exponential: cells are many, rows
+// few.
+func (f *stratumSearch) predicted(coef []float64) (eta, times []float64) {
+	eta = make([]float64, len(f.rows)/f.p)
+	times = make([]float64, len(eta))
+	for i := range eta {
+		eta[i] = dot(coef, f.row(i))
+		times[i] = math.Exp(eta[i])
+	}
+	return eta, times
+}
+
 // levels are each stratum's events per size at an all-zero row and its mean row.
-func (f *stratumSearch) levels(coef []float64) (base, mean []float64) {
+func (f *stratumSearch) levels(times []float64) (base, mean []float64) {
 	base, mean = make([]float64, len(f.totals)), make([]float64, len(f.totals)*f.p)
 	for _, c := range f.cells {
 		if f.totals[c.Stratum] == 0 {
 			continue
 		}
-		w := c.Size * math.Exp(dot(coef, f.row(c.Row)))
+		w := c.Size * times[c.Row]
 		base[c.Stratum] += w
 		for j, v := range f.row(c.Row) {
 			mean[c.Stratum*f.p+j] += w * v
@@ -140,24 +153,26 @@ func (f *stratumSearch) at(coef []float64, kept []int) (loglik float64, score []
 			kept = append(kept, j)
 		}
 	}
-	base, mean := f.levels(coef)
-	score, info = make([]float64, len(kept)), mat.NewSymDense(len(kept), nil)
-	d := make([]float64, len(kept))
+	eta, times := f.predicted(coef)
+	base, mean := f.levels(times)
+	score = make([]float64, len(kept))
+	d, sums := make([]float64, len(kept)), make([]float64, len(kept)*len(kept))
 	for _, c := range f.cells {
 		if base[c.Stratum] == 0 || c.Size == 0 {
 			continue
 		}
 		row := f.row(c.Row)
-		eta := dot(coef, row)
-		mu := base[c.Stratum] * c.Size * math.Exp(eta)
-		loglik += c.Events * (eta + math.Log(base[c.Stratum]))
+		mu := base[c.Stratum] * c.Size * times[c.Row]
+		loglik += c.Events * (eta[c.Row] + math.Log(base[c.Stratum]))
 		for a, j := range kept {
 			d[a] = row[j] - mean[c.Stratum*f.p+j]
 			score[a] += d[a] * (c.Events - mu)
 		}
-		info.SymRankOne(info, mu, mat.NewVecDense(len(d), d))
+		for a, v := range d {
+			addScaled(sums[a*len(d)+a:a*len(d)+len(d)], mu*v, d[a:])
+		}
 	}
-	return loglik, score, info
+	return loglik, score, mat.NewSymDense(len(kept), sums)
 }
 
 // varying lists the columns with information of their own: what remains of each after

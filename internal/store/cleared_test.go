@@ -26,11 +26,11 @@ func TestSpilledRowsAreCleared(t *testing.T) {
 }
 
 func TestDamageIsSaidInASentence(t *testing.T) {
-	damaged := ExplainDamage(assertError("IO Error: Corrupt database file: computed checksum 1 does not match\nat block 7"))
+	damaged := Explain(assertError("IO Error: Corrupt database file: computed checksum 1 does not match\nat block 7"))
 	require.ErrorIs(t, damaged, ErrUse)
 	assert.EqualError(t, damaged, "the store's file is damaged: restore it from a copy, or load the exports again into a new store (IO Error: Corrupt database file: computed checksum 1 does not match)")
 	for _, other := range []error{nil, ErrUse, context.Canceled} {
-		assert.Equal(t, other, ExplainDamage(other))
+		assert.Equal(t, other, Explain(other))
 	}
 }
 

@@ -27,3 +27,16 @@ func TestSpillsWhereItIsToldAndLeavesNothing(t *testing.T) {
 	_, err = os.Stat(temp)
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }
+
+// TestTooLittleMemoryIsSaidInASentence asks for one value that fits into no memory.
+func TestTooLittleMemoryIsSaidInASentence(t *testing.T) {
+	st, err := Open(context.Background(), "", Options{Memory: "30MB", Threads: 1, TempDir: t.TempDir()})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, st.Close()) }()
+	_, err = st.DB().ExecContext(context.Background(), "CREATE TABLE t AS SELECT list(i) FROM range(20000000) r(i)")
+	require.Error(t, err)
+	require.NotErrorIs(t, err, ErrUse)
+	require.ErrorIs(t, Explain(err), ErrUse)
+	require.ErrorContains(t, Explain(err), "the database has too little memory: give it more with --memory, or with memory in the settings (Out of Memory Error: ")
+	require.NotContains(t, Explain(err).Error(), "\n")
+}

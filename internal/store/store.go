@@ -33,6 +33,7 @@ type Store struct {
 	db       *sql.DB
 	path     string
 	readOnly bool
+	limited  bool // Options name a memory limit
 }
 
 // Open opens the store at path and creates it unless opt.ReadOnly; path "" is a
@@ -46,7 +47,7 @@ func Open(ctx context.Context, path string, opt Options) (*Store, error) {
 	if err != nil {
 		return nil, explainConnect(path, err)
 	}
-	s := &Store{db: sql.OpenDB(connector), path: path, readOnly: opt.ReadOnly}
+	s := &Store{db: sql.OpenDB(connector), path: path, readOnly: opt.ReadOnly, limited: opt.Memory != ""}
 	if err := s.configure(ctx, opt); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
@@ -131,6 +132,23 @@ func (s *Store) configure(ctx context.Context, opt Options) error {
 		}
 	}
 	return nil
+}
+
+// SpareMemory lowers the memory limit, from now until the store is closed, to what
+// questions need: a third of the size of the store's file, between 400 MB and 2 GB. What is
+// above would only be filled with blocks of the file, each read once or twice, beside what
+// a review itself holds in memory. A limit that Options name stays, and a store in memory
+// keeps what it has.
+func (s *Store) SpareMemory(ctx context.Context) error {
+	if s.limited || s.path == "" {
+		return nil
+	}
+	info, err := os.Stat(s.path)
+	if err != nil {
+		return err
+	}
+	_, err = s.db.ExecContext(ctx, fmt.Sprintf("SET memory_limit='%dMB'", max(400, min(2000, info.Size()/3e6))))
+	return err
 }
 
 // Close closes the store.

@@ -20,11 +20,26 @@ func (e *damageError) Unwrap() error { return e.error }
 
 func (e *damageError) Is(target error) bool { return target == ErrUse }
 
-// ExplainDamage turns what DuckDB says of a damaged file, found while it is read, into
-// a sentence that is an ErrUse; other errors pass as they are.
-func ExplainDamage(err error) error {
+// memoryError is what DuckDB says where its memory does not suffice and spilling does not
+// help, as a sentence. It is an ErrUse.
+type memoryError struct{ error }
+
+func (e *memoryError) Error() string {
+	return "the database has too little memory: give it more with --memory, or with memory in the settings (" + firstLine(e.error.Error()) + ")"
+}
+
+func (e *memoryError) Unwrap() error { return e.error }
+
+func (e *memoryError) Is(target error) bool { return target == ErrUse }
+
+// Explain turns what DuckDB says of a damaged file, found while it is read, and of too
+// little memory into a sentence that is an ErrUse; other errors pass as they are.
+func Explain(err error) error {
 	if err == nil || errors.Is(err, ErrUse) {
 		return err
+	}
+	if strings.Contains(err.Error(), "Out of Memory Error") {
+		return &memoryError{err}
 	}
 	for _, word := range damageWords {
 		if strings.Contains(err.Error(), word) {
