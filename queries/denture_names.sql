@@ -1,6 +1,6 @@
--- Question:   which values are there in each column that is written as text, in order?
--- Unit:       one row per column and value
--- Parameters: none; reads denture_levels
--- Columns:    field, level
--- Order:      field, number of the value
-SELECT field, level FROM denture_levels ORDER BY field, no
+-- Question:   which names do numbers stand for in the linked tables?
+-- Unit:       one row per name
+-- Parameters: none
+-- Columns:    field (name of the column), no, name
+-- Order:      none; the reader sorts
+SELECT field, no, name FROM linked_names

@@ -1,6 +1,6 @@
 -- Question:   what does each delivered denture bring to the comparisons?
 -- Unit:       one row per delivered denture
--- Parameters: none; the fields come from the lists; reads denture_levels
+-- Parameters: none; the fields come from the lists
 -- Columns:    the number of the patient times 2^31 plus that of the denture; then whole numbers, each the sum of several fields times
 --             their place values; then habits, which the linked table has packed likewise
 -- Order:      none; the reader sorts
@@ -9,7 +9,7 @@
 SELECT CAST(d.patient_no AS BIGINT) * 2147483648 + d.denture_no
 {{- range .Words}},
        {{range $i, $f := .}}{{if $i}} + {{end}}
-         {{- if eq .Kind "text"}}coalesce(l_{{.Name}}.no, 0)
+         {{- if eq .Kind "text"}}CAST(coalesce(d.{{.Column}}, 0) AS BIGINT)
          {{- else if eq .Kind "code"}}CAST(coalesce(enum_code(d.{{.Name}}) + 1, 0) AS BIGINT)
          {{- else if eq .Kind "value"}}CAST(coalesce(CAST(d.{{.Name}} * 100 AS INTEGER) + {{.Zero}}, {{.Most}}) AS BIGINT)
          {{- else if eq .Kind "left"}}CAST(2 * least(d.risk_days, {{.Last}}) + CAST(d.end_reason = 'died' AS INTEGER) AS BIGINT)
@@ -22,6 +22,3 @@ SELECT CAST(d.patient_no AS BIGINT) * 2147483648 + d.denture_no
        d.{{.}}
 {{- end}}
 FROM linked_coded d
-{{- range .Texts}}
-LEFT JOIN (SELECT level, no FROM denture_levels WHERE field = '{{.}}') l_{{.}} ON l_{{.}}.level = d.{{.}}
-{{- end}}

@@ -1,22 +1,27 @@
 -- Question:   what was recorded for each delivered denture, and how long was it followed?
 -- Unit:       one row per delivered denture (one arch of one case) seen on or after its delivery day
 -- Parameters: filled with the types of the columns that hold codes and the places of habits; thresholds come from link_settings (one row).
---             Reads the due_ views, linked_patients, linked_repeats, link_houses and link_base
--- Columns:    as in link_view, which turns codes back into text and takes habits apart
+--             Reads the due_ views, linked_patients, linked_names, linked_repeats, link_houses and link_base
+-- Columns:    as in link_view, which turns codes and numbers of names back into text and takes habits apart
 -- Order:      none; readers state their own
 -- Follow-up ends at the earliest of the end of observation (death included) and the denture's own
 -- remake. A remake known only from a later case (remake_of) is dated when both cases carry a full
 -- date of records; otherwise it cannot be dated and observation ends as the old case says.
--- Codes are kept as numbers (ENUM), and all habits together in a whole number or two: what writing takes is the number of columns, and
+-- Codes and names are kept as numbers, and all habits together in a whole number or two: what writing takes is the number of columns, and
 -- text takes many times as long. A habit adds nothing to its number where it is FALSE, its place value where TRUE, twice that where NULL.
 WITH numbered AS MATERIALIZED ( -- an even number for each case; its upper denture gets the next odd one
-    SELECT c.case_id, p.patient_no, b.denture_no + 2 * c.no AS case_no, c.site, c.clinician, c.lab, c.records_on,
+    SELECT c.case_id, p.patient_no, b.denture_no + 2 * c.no AS case_no, s.no AS site_no, w.no AS clinician_no, l.no AS lab_no, r.no AS records_no,
            CAST(c.age_band AS {{.age_band}}) AS age_band, CAST(c.sex AS {{.sex}}) AS sex, c.ridge_class,
            CAST(c.prior_denture AS {{.prior_denture}}) AS prior_denture, CAST(c.course AS {{.course}}) AS course,
            CAST(c.operator AS {{.operator}}) AS operator, c.observed_to_day,
-           CAST(coalesce(c.observed_end, 'unknown') AS {{.end_reason}}) AS end_reason
+           CAST(coalesce(c.observed_end, 'unknown') AS {{.end_reason}}) AS end_reason, coalesce(h.takes_repeats, FALSE) AS takes_repeats
     FROM (SELECT *, row_number() OVER () AS no FROM due_cases) c
     JOIN linked_patients p USING (patient_key)
+    LEFT JOIN linked_names s ON s.field = 'site' AND s.name = c.site
+    LEFT JOIN linked_names w ON w.field = 'clinician' AND w.name = c.clinician
+    LEFT JOIN linked_names l ON l.field = 'lab' AND l.name = c.lab
+    LEFT JOIN linked_names r ON r.field = 'records_on' AND r.name = c.records_on
+    LEFT JOIN link_houses h ON h.site = c.site
     CROSS JOIN link_base b
 ), pointed AS (
     SELECT o.case_id, n.arch,
@@ -68,7 +73,7 @@ WITH numbered AS MATERIALIZED ( -- an even number for each case; its upper dentu
     LEFT JOIN own_remake m USING (case_id, arch)
     WHERE d.delivered_day IS NOT NULL AND d.delivered_day <= c.observed_to_day
 ), worked_out AS (
-    SELECT f.case_id, CAST(f.arch AS {{.arch}}) AS arch, f.site, f.clinician, f.lab, f.records_on,
+    SELECT f.case_id, CAST(f.arch AS {{.arch}}) AS arch, site_no, clinician_no, lab_no, records_no,
            CAST(f.denture_no AS INTEGER) AS denture_no, f.patient_no,
            age_band, sex, ridge_class, prior_denture, course, operator,
            delivered_day, end_day, end_day - delivered_day AS risk_days, end_reason,
@@ -95,7 +100,7 @@ WITH numbered AS MATERIALIZED ( -- an even number for each case; its upper dentu
            freeway_gap_mm > adds_up_mm AS h_does_not_add_up,
            vdo_mm % 5 = 0 AS h_reading_ends_0_5,
            rest_denture_in AS h_rest_denture_in,
-           CASE WHEN coalesce(h.takes_repeats, FALSE) THEN o.most_takes = 1 END AS h_one_reading,
+           CASE WHEN takes_repeats THEN o.most_takes = 1 END AS h_one_reading,
            o.apart_mm > repeats_apart_mm AS h_repeats_apart,
            clearance_max_mm > clearance_high_mm AS h_clearance_over_2,
            clearance_min_mm < clearance_low_mm AS h_clearance_under_1,
@@ -122,7 +127,6 @@ WITH numbered AS MATERIALIZED ( -- an even number for each case; its upper dentu
     LEFT JOIN recorded USING (case_id)
     LEFT JOIN tray USING (case_id, arch)
     LEFT JOIN linked_repeats o USING (case_id)
-    LEFT JOIN link_houses h ON h.site = f.site
     CROSS JOIN link_settings
 )
 SELECT * EXCLUDE ({{range $i, $w := .habits}}{{range $j, $h := $w.Habits}}{{if or $i $j}}, {{end}}{{.Column}}{{end}}{{end}})

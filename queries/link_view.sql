@@ -5,11 +5,11 @@
 --             recorded values, bands, and one h_ column per habit: TRUE, FALSE, or NULL where it cannot be assessed
 -- Order:      none; readers state their own
 CREATE OR REPLACE VIEW linked_dentures AS
-SELECT case_id, CAST(arch AS VARCHAR) AS arch, site, clinician, lab, records_on, denture_no, patient_no,
-       CASE WHEN length(records_on) = 4 THEN records_on
-            WHEN records_on LIKE '%Q%' THEN records_on
-            ELSE records_on[1:4] || '-Q' || CAST((CAST(records_on[6:7] AS INTEGER) + 2) // 3 AS VARCHAR) END AS quarter,
-       records_on[1:4] AS year,
+SELECT case_id, CAST(arch AS VARCHAR) AS arch, s.name AS site, w.name AS clinician, l.name AS lab, r.name AS records_on, denture_no, patient_no,
+       CASE WHEN length(r.name) = 4 THEN r.name
+            WHEN r.name LIKE '%Q%' THEN r.name
+            ELSE r.name[1:4] || '-Q' || CAST((CAST(r.name[6:7] AS INTEGER) + 2) // 3 AS VARCHAR) END AS quarter,
+       r.name[1:4] AS year,
        CAST(age_band AS VARCHAR) AS age_band, CAST(sex AS VARCHAR) AS sex, ridge_class, CAST(prior_denture AS VARCHAR) AS prior_denture,
        CAST(course AS VARCHAR) AS course, CAST(operator AS VARCHAR) AS operator,
        delivered_day, end_day, risk_days, CAST(end_reason AS VARCHAR) AS end_reason,
@@ -20,3 +20,7 @@ SELECT case_id, CAST(arch AS VARCHAR) AS arch, site, clinician, lab, records_on,
        CASE {{$w.Name}} >> {{.Shift}} & 3 WHEN 0 THEN FALSE WHEN 1 THEN TRUE END AS {{.Column}}
 {{- end}}{{end}}
 FROM linked_coded
+LEFT JOIN linked_names s ON s.no = site_no
+LEFT JOIN linked_names w ON w.no = clinician_no
+LEFT JOIN linked_names l ON l.no = lab_no
+LEFT JOIN linked_names r ON r.no = records_no

@@ -20,10 +20,11 @@ import (
 type denturesField struct {
 	Kind        string // as denture_words knows them
 	Name        string
-	Times       int64 // its place value
-	Last        int   // left: the day from which leaving makes no difference
-	Zero, Most  int64 // value: what is added to hundredths of a mm, and what stands for not recorded
-	word, width int   // the whole number that holds it, and its bits
+	Column      string // text: that of its number
+	Times       int64  // its place value
+	Last        int    // left: the day from which leaving makes no difference
+	Zero, Most  int64  // value: what is added to hundredths of a mm, and what stands for not recorded
+	word, width int    // the whole number that holds it, and its bits
 }
 
 // A measurement is a DECIMAL(7,2) at the most: below 10,000,000 hundredths, either way.
@@ -47,6 +48,7 @@ type dentureReader struct {
 // text: of contract codes, in the linked tables' order.
 var (
 	textColumns  = []string{"site", "clinician", "lab", "records_on"}
+	nameColumns  = map[string]string{"site": "site_no", "clinician": "clinician_no", "lab": "lab_no", "records_on": "records_no"}
 	codedColumns = []string{"arch", "age_band", "sex", "prior_denture", "course", "operator", "technique", "sized_by", "vertical_basis", "band_freeway", "band_clearance", "band_seating", "band_discomfort", "band_touches", "band_display"}
 	valueColumns = []string{"freeway_mm", "clearance_max_mm", "display_off_mm"}
 )
@@ -67,18 +69,17 @@ func newDentureReader(q *asker, of denturesColumns) *dentureReader {
 
 func (r *dentureReader) read(ctx context.Context) error {
 	q := r.q
-	if err := q.execFilled(ctx, "denture_levels", names(r.of.texts)); err != nil {
-		return err
-	}
 	err := q.each(ctx, "denture_rows", func(rows *sql.Rows) error { return rows.Scan(&r.dentures, &r.events) })
 	if err != nil {
 		return err
 	}
 	levels := map[string][]string{}
 	err = q.each(ctx, "denture_names", func(rows *sql.Rows) error {
-		var field, level string
-		err := rows.Scan(&field, &level)
-		levels[field] = append(levels[field], level)
+		var field, name string
+		var no int
+		err := rows.Scan(&field, &no, &name)
+		levels[field] = append(levels[field], make([]string, max(0, no-len(levels[field])))...)
+		levels[field][no-1] = name
 		return err
 	})
 	if err != nil {
@@ -104,18 +105,10 @@ func (r *dentureReader) read(ctx context.Context) error {
 	return cmp.Or(err, unpacked)
 }
 
-func names(columns []string) []queries.Name {
-	out := make([]queries.Name, len(columns))
-	for i, c := range columns {
-		out[i] = queries.NameOf(c)
-	}
-	return out
-}
-
 // layOut gives every field its place.
 func (r *dentureReader) layOut(levels map[string][]string) {
 	for _, t := range r.of.texts {
-		r.fields = append(r.fields, denturesField{Kind: "text", Name: t, width: bits.Len(uint(len(levels[t])))})
+		r.fields = append(r.fields, denturesField{Kind: "text", Name: t, Column: nameColumns[t], width: bits.Len(uint(len(levels[t])))})
 	}
 	for _, c := range r.of.coded {
 		r.fields = append(r.fields, denturesField{Kind: "code", Name: c, width: bits.Len(uint(len(linkCodes[c].List())))})
@@ -167,10 +160,9 @@ func (r *dentureReader) layOutHabits(last int) {
 // words reads the whole numbers of every denture, one slice for each place.
 func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
 	fill := struct {
-		Texts  []string
 		Words  [][]denturesField
 		Packed []queries.Name
-	}{Texts: r.of.texts, Packed: r.packed}
+	}{Packed: r.packed}
 	for _, f := range r.fields {
 		if f.Kind == "habit" {
 			continue

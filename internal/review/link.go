@@ -19,6 +19,7 @@ type linkStep struct{ query, table string }
 // The steps of a link, in order, with what runs between them in linker.link.
 var (
 	linkPatients = linkStep{"link_patients", "linked_patients"}
+	linkNames    = linkStep{"link_names", "linked_names"}
 	linkKnown    = []linkStep{{"link_repeats", "linked_repeats"}, {"link_remakes", "linked_remakes"}}
 	linkDentures = linkStep{"link_dentures", "linked_coded"}
 	linkFates    = []linkStep{{"link_events", "linked_counted"}, {"link_firsts", "linked_once"}}
@@ -97,7 +98,8 @@ func (l *linker) begin(ctx context.Context) error {
 	if _, err := l.c.ExecContext(ctx, queries.Text("link_settings"), l.s.linking()...); err != nil {
 		return fmt.Errorf("link_settings: %w", err)
 	}
-	return l.exec(ctx, "CREATE OR REPLACE TABLE linked_patients (patient_key VARCHAR, patient_no INTEGER)")
+	return l.exec(ctx, "CREATE OR REPLACE TABLE linked_patients (patient_key VARCHAR, patient_no INTEGER)",
+		"CREATE OR REPLACE TABLE linked_names (field VARCHAR, no INTEGER, name VARCHAR)")
 }
 
 // due makes the views of what is to be linked.
@@ -113,14 +115,16 @@ func (l *linker) due(ctx context.Context) error {
 	return nil
 }
 
-// known numbers the patients and keeps what dentures need to know of other rows than
+// known numbers patients and names, and keeps what dentures need to know of other rows than
 // their own: single readings, and which case remakes which.
 func (l *linker) known(ctx context.Context) error {
 	if err := l.base(ctx); err != nil {
 		return err
 	}
-	if err := l.add(ctx, linkPatients); err != nil {
-		return err
+	for _, s := range []linkStep{linkPatients, linkNames} {
+		if err := l.add(ctx, s); err != nil {
+			return err
+		}
 	}
 	return l.put(ctx, linkKnown...)
 }

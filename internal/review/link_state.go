@@ -49,7 +49,7 @@ func readLinks(text string) links {
 func wantedLinks(ctx context.Context, st *store.Store, s Settings) (links, error) {
 	sum := sha256.New()
 	fmt.Fprintln(sum, s.linking()...)
-	for _, name := range append([]string{"link_settings", "link_houses", "link_seen", linkPatients.query, linkDentures.query}, linkViews...) {
+	for _, name := range append([]string{"link_settings", "link_houses", "link_seen", linkPatients.query, linkNames.query, linkDentures.query}, linkViews...) {
 		fmt.Fprintln(sum, queries.Fill(name, linkFill))
 	}
 	for _, step := range append(slices.Clone(linkKnown), linkFates...) {

@@ -232,7 +232,7 @@ func TestQueriesAreAllUsed(t *testing.T) {
 	}
 	assert.Panics(t, func() { queries.Text("no_such_query") })
 	assert.Panics(t, func() { queries.NameOf("arch; DROP TABLE cases") })
-	assert.Panics(t, func() { queries.Fill("denture_levels", 7) }, "a number is no list of columns")
+	assert.Panics(t, func() { queries.Fill("link_view", 7) }, "a number is no list of columns")
 }
 
 // TestLinkFollowsLoadsAndSettings shows that the kept tables are never stale.
