@@ -40,3 +40,48 @@ func TestTooLittleMemoryIsSaidInASentence(t *testing.T) {
 	require.ErrorContains(t, Explain(err), "the database has too little memory: give it more with --memory, or with memory in the settings (Out of Memory Error: ")
 	require.NotContains(t, Explain(err).Error(), "\n")
 }
+
+// TestSpareMemory: questions of a store in a file get what its size says, but no more than
+// there was, and what the user says.
+func TestSpareMemory(t *testing.T) {
+	ctx := context.Background()
+	limit := func(s *Store) (limit string) {
+		require.NoError(t, s.DB().QueryRow("SELECT current_setting('memory_limit')").Scan(&limit))
+		return limit
+	}
+	path := filepath.Join(t.TempDir(), "s.duckdb")
+	for _, c := range []struct{ path, memory, had, want string }{
+		{path, "", "900MB", "381.4 MiB"}, // 400 MB: the file is small
+		{path, "", "100MB", "95.3 MiB"},
+		{path, "700MB", "", "667.5 MiB"},
+		{"", "", "900MB", "858.3 MiB"},
+	} {
+		s, err := Open(ctx, c.path, Options{Memory: c.memory})
+		require.NoError(t, err)
+		if c.had != "" { // as if the machine had so much
+			_, err = s.DB().Exec("SET memory_limit=" + Quote(c.had))
+			require.NoError(t, err)
+		}
+		require.NoError(t, s.SpareMemory(ctx))
+		assert.Equal(t, c.want, limit(s), "%+v", c)
+		require.NoError(t, s.Close())
+	}
+	s, err := Open(ctx, path, Options{})
+	require.NoError(t, err)
+	_, err = s.DB().Exec("SET memory_limit='9GB'")
+	require.NoError(t, err)
+	require.NoError(t, s.DB().PingContext(ctx))
+	require.NoError(t, os.Truncate(path, 2_000_000_000)) // sparse
+	require.NoError(t, s.SpareMemory(ctx))
+	assert.Equal(t, "1.3 GiB", limit(s))
+	require.NoError(t, s.Close())
+	for text, want := range map[string]int64{"0 bytes": 0, "95.3 MiB": 99929292, "1.5 TiB": 1649267441664} {
+		n, ok := bytesOf(text)
+		assert.True(t, ok)
+		assert.Equal(t, want, n)
+	}
+	for _, text := range []string{"", "1.5", "2 GB of it", "x GiB"} {
+		_, ok := bytesOf(text)
+		assert.False(t, ok, text)
+	}
+}

@@ -9,8 +9,10 @@ import (
 	"database/sql/driver"
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -135,10 +137,10 @@ func (s *Store) configure(ctx context.Context, opt Options) error {
 }
 
 // SpareMemory lowers the memory limit, from now until the store is closed, to what
-// questions need: a third of the size of the store's file, between 400 MB and 2 GB. What is
-// above would only be filled with blocks of the file, each read once or twice, beside what
-// a review itself holds in memory. A limit that Options name stays, and a store in memory
-// keeps what it has.
+// questions need: three quarters of the size of the store's file, and at least 400 MB. What
+// is above would only be filled with blocks of the file, each read once or twice, beside
+// what a review itself holds in memory. A limit that Options name stays, and one that is
+// lower; a store in memory keeps what it has.
 func (s *Store) SpareMemory(ctx context.Context) error {
 	if s.limited || s.path == "" {
 		return nil
@@ -147,8 +149,27 @@ func (s *Store) SpareMemory(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	_, err = s.db.ExecContext(ctx, fmt.Sprintf("SET memory_limit='%dMB'", max(400, min(2000, info.Size()/3e6))))
+	var limit string
+	if err := s.db.QueryRowContext(ctx, "SELECT current_setting('memory_limit')").Scan(&limit); err != nil {
+		return err
+	}
+	want := max(400e6, info.Size()/4*3)
+	if had, ok := bytesOf(limit); !ok || had <= want {
+		return nil
+	}
+	_, err = s.db.ExecContext(ctx, fmt.Sprintf("SET memory_limit='%dB'", want))
 	return err
+}
+
+// bytesOf reads a size as DuckDB writes it, such as 18.7 GiB.
+func bytesOf(size string) (n int64, ok bool) {
+	var value float64
+	var unit string
+	if _, err := fmt.Sscan(size, &value, &unit); err != nil {
+		return 0, false
+	}
+	power := slices.Index([]string{"bytes", "KiB", "MiB", "GiB", "TiB"}, unit)
+	return int64(math.Ldexp(value, 10*power)), power >= 0
 }
 
 // Close closes the store.
