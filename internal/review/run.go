@@ -49,8 +49,14 @@ func (q *asker) find(ctx context.Context, f *Findings) error {
 		return err
 	}
 	var sore *soreDentures
-	err = atOnce(ctx, func() error { return q.ofDentures(ctx, f) }, func() (err error) {
+	covered := make(chan struct{}) // closed when f has its coverage, or will not have it
+	err = atOnce(ctx, func() error { return q.ofDentures(ctx, f, covered) }, func() (err error) {
 		defer asked.end()
+		f.Coverage, f.Notes, err = asked.coverage(ctx)
+		close(covered)
+		if err != nil {
+			return err
+		}
 		if err = asked.ofStatements(ctx, f); err == nil {
 			sore, err = asked.soreDentures(ctx, d)
 		}
@@ -68,19 +74,24 @@ func (q *asker) find(ctx context.Context, f *Findings) error {
 }
 
 // ofDentures answers what is counted from the dentures in memory, in the order in which one
-// answer rests on another.
-func (q *asker) ofDentures(ctx context.Context, f *Findings) (err error) {
+// answer rests on another. Nothing of f that ofStatements fills may be touched here, and the
+// coverage not before covered is closed.
+func (q *asker) ofDentures(ctx context.Context, f *Findings, covered <-chan struct{}) (err error) {
 	if err = q.outcomes(ctx, f); err != nil {
 		return err
 	}
-	if err = q.sharedDentures(ctx, f); err != nil {
+	if err = q.habitsAndPairs(ctx, f); err != nil {
+		return err
+	}
+	<-covered
+	if err = q.beside(ctx, f); err != nil {
 		return err
 	}
 	f.Doses, err = q.doses(ctx)
 	return err
 }
 
-// ofStatements answers what statements answer.
+// ofStatements answers what statements answer, but for the coverage.
 func (q *asker) ofStatements(ctx context.Context, f *Findings) (err error) {
 	if f.Fields, err = q.fields(ctx); err != nil {
 		return err
@@ -91,22 +102,24 @@ func (q *asker) ofStatements(ctx context.Context, f *Findings) (err error) {
 	if f.Open, err = q.openCases(ctx, false); err != nil {
 		return err
 	}
-	return q.sharedStatements(ctx, f)
+	return q.sameAndLesions(ctx, f)
 }
 
 // shared fills what the summaries are cut from as well.
-func (q *asker) shared(ctx context.Context, f *Findings) error {
-	if err := q.sharedStatements(ctx, f); err != nil {
-		return err
-	}
-	return q.sharedDentures(ctx, f)
-}
-
-// sharedStatements fills what of that statements answer.
-func (q *asker) sharedStatements(ctx context.Context, f *Findings) (err error) {
+func (q *asker) shared(ctx context.Context, f *Findings) (err error) {
 	if f.Coverage, f.Notes, err = q.coverage(ctx); err != nil {
 		return err
 	}
+	if err = q.sameAndLesions(ctx, f); err != nil {
+		return err
+	}
+	if err = q.habitsAndPairs(ctx, f); err != nil {
+		return err
+	}
+	return q.beside(ctx, f)
+}
+
+func (q *asker) sameAndLesions(ctx context.Context, f *Findings) (err error) {
 	if f.Same, err = q.sameValues(ctx); err != nil {
 		return err
 	}
@@ -114,16 +127,13 @@ func (q *asker) sharedStatements(ctx context.Context, f *Findings) (err error) {
 	return err
 }
 
-// sharedDentures fills what of that is counted.
-func (q *asker) sharedDentures(ctx context.Context, f *Findings) (err error) {
+func (q *asker) habitsAndPairs(ctx context.Context, f *Findings) (err error) {
 	q.atStep("habits", 0, 1)
 	if f.Habits, err = q.habits(ctx); err != nil {
 		return err
 	}
-	if f.Pairs, err = q.allPairs(ctx); err != nil {
-		return err
-	}
-	return q.beside(ctx, f)
+	f.Pairs, err = q.allPairs(ctx)
+	return err
 }
 
 // outcomes fills headlines, groups, bands and curves.
