@@ -77,7 +77,9 @@ func TestIndexNumbersKeysInTheOrderInWhichTheyCome(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			x, want := newIndex(maphash.MakeSeed()), map[string]uint32{}
-			x.reserve(int64(len(c.keys) / 2))
+			if len(name)%2 == 0 { // not always said beforehand
+				x.reserve(int64(len(c.keys) / 2))
+			}
 			for _, key := range c.keys {
 				at, known := want[key]
 				if !known {
