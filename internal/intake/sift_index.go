@@ -50,7 +50,7 @@ func (x *index) add(key []byte) (n uint32, isNew bool) {
 		if len(x.ends) == 0 || keyOrder(x.key(uint32(len(x.ends)-1)), key) < 0 { //nolint:gosec // keys are fewer than records
 			return x.append(key), true
 		}
-		x.makeRoom(max(x.room, 1<<bits.Len64(uint64(4*len(x.ends))))) // however many came in order
+		x.makeRoom(max(x.room, 1<<bits.Len64(uint64(4*len(x.ends))))) //nolint:gosec // not negative
 	}
 	hash := maphash.Bytes(x.seed, key)
 	at, n, known := x.hashed(hash, key)
