@@ -137,7 +137,7 @@ func (d *mixData) count(o *denturesOutcome) []mixCell {
 	var out []mixCell
 	for p, no := range d.d.numbers {
 		for i := d.d.patients[p]; i < d.d.patients[p+1]; i++ {
-			share, y := o.shareOf(int(i)), o.y.at(int(i))
+			share, y := o.shareOf(int(i)), o.events(int(i))
 			if share == 0 {
 				continue
 			}
@@ -182,7 +182,7 @@ func (d *mixData) expect(o *denturesOutcome, rates []int64) *mixExpected {
 			// Share times rate over a billion, to the nearest whole number, is worked out for whole
 			// events and for the rest, so that 64 bits hold it.
 			m.e[i] = share*(rate/one) + (share*(rate%one)+one/2)/one
-			s = mixSum{1, 1, o.y.at(i), m.e[i], share}
+			s = mixSum{1, 1, o.events(i), m.e[i], share}
 		}
 		m.sums[d.cell[i]].add(s)
 	}
@@ -200,7 +200,7 @@ func (m *mixExpected) dispersion() float64 {
 		any := false
 		for i := m.d.patients[p]; i < m.d.patients[p+1]; i++ {
 			if m.outcome.shareOf(int(i)) > 0 {
-				y, e, any = y+m.outcome.y.at(int(i)), e+m.e[i], true
+				y, e, any = y+m.outcome.events(int(i)), e+m.e[i], true
 			}
 		}
 		if any {

@@ -153,7 +153,7 @@ func (q *asker) changesIn(m *mixExpected, changes []*change, mean float64) error
 	}
 	outcome := m.outcome.Name.String()
 	for _, c := range changes {
-		cells, pairs, err := m.changeRows(c.kind, func(i int) (y, e int64, ok bool) { return m.outcome.y.at(i), m.e[i], m.e[i] > 0 })
+		cells, pairs, err := m.changeRows(c.kind, func(i int) (y, e int64, ok bool) { return m.outcome.events(i), m.e[i], m.e[i] > 0 })
 		if err != nil {
 			return err
 		}

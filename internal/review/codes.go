@@ -1,30 +1,16 @@
 package review
 
-import (
-	"math"
-	"slices"
-)
+import "slices"
 
-// codes are the levels of a column: of holds each denture's place in levels, len(levels)
-// where none is recorded.
+// codes are the levels of a column, and each denture's place in them: len(levels) where
+// none is recorded.
 type codes struct {
 	levels []string
-	narrow []uint8 // in place of wide where there are few levels
-	wide   []uint32
+	smallNumbers
 }
-
-func (c *codes) at(i int) int {
-	if c.narrow != nil {
-		return int(c.narrow[i])
-	}
-	return int(c.wide[i])
-}
-
-// size is the number of dentures.
-func (c *codes) size() int { return max(len(c.narrow), len(c.wide)) }
 
 // newCodes makes a column of codes from numbers, which count from 1 (0: not recorded) in
-// names. Its levels are those that occur, in the order of their names.
+// names, and takes them over. Its levels are those that occur, in the order of their names.
 func newCodes(numbers []uint32, names []string) *codes {
 	seen := make([]bool, len(names)+1)
 	for _, v := range numbers {
@@ -46,23 +32,11 @@ func newCodes(numbers []uint32, names []string) *codes {
 			to[i+1] = uint32(k)
 		}
 	}
-	c.fill(numbers, to)
-	return c
-}
-
-// fill sets every denture's level to what its number becomes.
-func (c *codes) fill(numbers, to []uint32) {
-	if len(c.levels) < math.MaxUint8 {
-		c.narrow = make([]uint8, len(numbers))
-		for i, v := range numbers {
-			c.narrow[i] = uint8(to[v])
-		}
-		return
-	}
-	c.wide = make([]uint32, len(numbers))
 	for i, v := range numbers {
-		c.wide[i] = to[v]
+		numbers[i] = to[v]
 	}
+	c.smallNumbers = newSmallNumbers(numbers)
+	return c
 }
 
 // renamed makes a column whose levels are what this one's become; several may become one.

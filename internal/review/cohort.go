@@ -93,7 +93,7 @@ func (q *asker) newCohort(ctx context.Context, names ...string) (*cohort, error)
 func (d *dentures) dimension(name string) *codes {
 	switch name {
 	case "all":
-		return &codes{levels: []string{"all"}, narrow: make([]uint8, d.n)}
+		return &codes{[]string{"all"}, smallNumbers{narrow: make([]uint8, d.n)}}
 	case "ridge_class":
 		return d.codes[name].recorded()
 	case "freeway", "clearance", "seating", "discomfort", "display":

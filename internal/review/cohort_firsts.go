@@ -217,6 +217,9 @@ const leavings = 3
 // places is how many places a window has: its days, day 0 and the day after it.
 func (o cohortOutcome) places() int { return leavings * (o.Days + 2) }
 
+// way numbers how two dentures can leave.
+func (o cohortOutcome) way(a, b unit) int { return a.place()*o.places() + b.place() }
+
 // group counts an outcome in one group.
 func (f *cohortFirsts) group(o cohortOutcome, dim, code int) *firstCounts {
 	at := make([]int64, o.places())
@@ -255,16 +258,21 @@ func (f *cohortFirsts) eachUnitPair(o cohortOutcome, dim, code int, take func(a,
 // unitPairs counts the pairs of dentures of one patient whose number is code, in the order
 // of how they left; a and b name the groups that the two stand in.
 func (f *cohortFirsts) unitPairs(o cohortOutcome, dim, code int, a, b string) []unitPair {
-	width := o.places()
-	counted := map[int]int64{}
-	f.eachUnitPair(o, dim, code, func(x, y unit, n int64) { counted[x.place()*width+y.place()] += n })
-	out := make([]unitPair, 0, len(counted))
-	for _, at := range slices.Sorted(maps.Keys(counted)) {
-		if n := counted[at]; n != 0 {
-			out = append(out, unitPair{a, b, unitAt(at / width), unitAt(at % width), n})
+	ways, counted := f.pairsByWay(o, dim, code)
+	out := make([]unitPair, 0, len(ways))
+	for _, way := range ways {
+		if n := counted[way]; n != 0 {
+			out = append(out, unitPair{a, b, unitAt(way / o.places()), unitAt(way % o.places()), n})
 		}
 	}
 	return out
+}
+
+// pairsByWay counts those pairs by the way that the two left, and gives the ways in order.
+func (f *cohortFirsts) pairsByWay(o cohortOutcome, dim, code int) (ways []int, n map[int]int64) {
+	n = map[int]int64{}
+	f.eachUnitPair(o, dim, code, func(a, b unit, more int64) { n[o.way(a, b)] += more })
+	return slices.Sorted(maps.Keys(n)), n
 }
 
 // estimates answers one outcome for every group; robust must have counted the patients.

@@ -16,7 +16,7 @@ var habitSides = []string{"without|lower", "without|upper", "with|lower", "with|
 
 // sides are the sides of a habit that dentures stand on.
 func (d *dentures) sides(column string) *codes {
-	c := &codes{levels: habitSides, narrow: make([]uint8, d.n)}
+	c := &codes{habitSides, smallNumbers{narrow: make([]uint8, d.n)}}
 	for i, side := range d.habits[column] {
 		switch {
 		case side == notAssessable:

@@ -3,7 +3,6 @@ package review
 import (
 	"context"
 	"fmt"
-	"maps"
 	"math/big"
 	"slices"
 	"strings"
@@ -140,12 +139,18 @@ func (c *cohort) colleagueSquares(ctx context.Context) (map[int]cohortSquares, e
 	pulls := c.pullsOf(d, others)
 	var own, mixed []pullSquares
 	var products *markProducts
-	sums := []func(){func() { products = c.markProducts() }, func() { own, mixed = c.squaresOf(d, pulls), c.mixedSquares(d, pulls) }}
-	if err := sideBySide(ctx, sums, func(sum func()) error { sum(); return nil }); err != nil {
+	err := atOnce(ctx, func() error {
+		products = c.markProducts()
+		return nil
+	}, func() error {
+		own, mixed = c.squaresOf(d, pulls), c.mixedSquares(d, pulls)
+		return nil
+	})
+	if err != nil {
 		return nil, err
 	}
 	all, left := c.squares[ofAll][1].patients, make([]cohortSquares, len(d.codes()))
-	err := onAllCores(ctx, len(left), func(i int) error {
+	err = onAllCores(ctx, len(left), func(i int) error {
 		o, m := own[i+1].exact(), mixed[i+1].exact()
 		of := exactSquares{patients: all - (o.patients - m.patients)}
 		for k, r := range p {
@@ -330,7 +335,7 @@ func (f *cohortFirsts) others(ctx context.Context, one first, squares map[int]co
 			left := slices.Clone(pairs.n)
 			// The pairs that go when the clinician's dentures go: both are the clinician's, or one.
 			for _, dim := range []int{ofClinicians, f.c.apart.First, f.c.apart.Second} {
-				f.eachUnitPair(o, dim, i+1, func(a, b unit, n int64) { left[pairs.at[pairs.key(a, b)]] -= n })
+				f.eachUnitPair(o, dim, i+1, func(a, b unit, n int64) { left[pairs.at[o.way(a, b)]] -= n })
 			}
 			return robustVariance(pairs.products(left, w), patients)
 		})
@@ -356,40 +361,35 @@ func (g *firstCounts) less(o *firstCounts) *firstCounts {
 }
 
 // pairSums are everybody's pairs in the order of how they left, from which those of one
-// clinician can be taken: how many there are of each way to leave, the places of the two,
-// and where each pair of places stands.
+// clinician can be taken: the ways to leave, where each stands, and how many there are.
 type pairSums struct {
-	width int
-	keys  []int
-	at    map[int]int32
-	n     []int64
+	of   cohortOutcome
+	ways []int
+	at   map[int]int32
+	n    []int64
 }
 
 func (f *cohortFirsts) pairSums(o cohortOutcome, dim, code int) *pairSums {
-	s := &pairSums{width: o.places(), at: map[int]int32{}}
-	counted := map[int]int64{}
-	f.eachUnitPair(o, dim, code, func(a, b unit, n int64) { counted[s.key(a, b)] += n })
-	s.keys = slices.Sorted(maps.Keys(counted))
-	for i, key := range s.keys {
-		s.at[key] = int32(i) //nolint:gosec // at most the square of some thousand places
-		s.n = append(s.n, counted[key])
+	ways, n := f.pairsByWay(o, dim, code)
+	s := &pairSums{of: o, ways: ways, at: map[int]int32{}, n: make([]int64, len(ways))}
+	for i, way := range ways {
+		s.at[way], s.n[i] = int32(i), n[way] //nolint:gosec // at most the square of some thousand places
 	}
 	return s
 }
 
-func (s *pairSums) key(a, b unit) int { return a.place()*s.width + b.place() }
-
 // products sums what clusterVariance does, in its order: the squares of dentures by
 // themselves, then the products of so many pairs.
 func (s *pairSums) products(n []int64, w weighted) float64 {
-	pulls := make([]float64, s.width) // how one left says what it pulls
+	width := s.of.places()
+	pulls := make([]float64, width) // how one left says what it pulls
 	for at := range pulls {
 		pulls[at] = w.pullOf(unitAt(at))
 	}
 	sum := w.ownSquares()
-	for i, key := range s.keys {
+	for i, way := range s.ways {
 		if n[i] > 0 {
-			sum += 2 * float64(n[i]) * pulls[key/s.width] * pulls[key%s.width]
+			sum += 2 * float64(n[i]) * pulls[way/width] * pulls[way%width]
 		}
 	}
 	return sum

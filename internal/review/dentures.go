@@ -3,7 +3,6 @@ package review
 import (
 	"context"
 	"math"
-	"slices"
 
 	"afterfit/internal/stats"
 )
@@ -50,34 +49,13 @@ func (d *dentures) upper(i int) bool { return d.no[i]%2 == 1 }
 // denturesOutcome is what became of the dentures in the window of one outcome.
 type denturesOutcome struct {
 	outcomeColumn
-	y     eventCounts
-	day   []uint16 // last day at risk, from delivery
-	share []int64  // by day: what share of the events expected by the end of the window has fallen due, in billionths
+	y     smallNumbers // events
+	day   []uint16     // last day at risk, from delivery
+	share []int64      // by day: what share of the events expected by the end of the window has fallen due, in billionths
 }
 
-// eventCounts are the events of every denture.
-type eventCounts struct {
-	narrow []uint8 // in place of wide where nobody has more
-	wide   []int32
-}
-
-func newEventCounts(wide []int32) eventCounts {
-	if len(wide) > 0 && slices.Max(wide) > math.MaxUint8 {
-		return eventCounts{wide: wide}
-	}
-	narrow := make([]uint8, len(wide))
-	for i, n := range wide {
-		narrow[i] = uint8(n)
-	}
-	return eventCounts{narrow: narrow}
-}
-
-func (c *eventCounts) at(i int) int64 {
-	if c.narrow != nil {
-		return int64(c.narrow[i])
-	}
-	return int64(c.wide[i])
-}
+// events are those of denture i.
+func (o *denturesOutcome) events(i int) int64 { return int64(o.y.at(i)) }
 
 // shareOf is the share of denture i; 0 where follow-up reached no day on which anything
 // was expected, so that the denture has no part in the outcome.
@@ -191,17 +169,17 @@ func (d *dentures) fallDue(ctx context.Context, q *asker) error {
 
 // often counts an outcome that recurs, which does not end the time at risk.
 func (d *dentures) often(o *denturesOutcome, events []int64) {
-	kind, y := eventKind(o.Name.String()), make([]int32, d.n)
+	kind, y := eventKind(o.Name.String()), make([]uint32, d.n)
 	for i := range y {
 		o.day[i] = min(d.left[i]/2, uint16(o.Days))
 		for _, e := range d.events.ofKind(i, kind) {
 			if e.day() <= o.Days {
-				y[i] += int32(e.n())
+				y[i] += uint32(e.n())
 				events[e.day()] += e.n()
 			}
 		}
 	}
-	o.y = newEventCounts(y)
+	o.y = newSmallNumbers(y)
 }
 
 // once counts an outcome that counts once, and ends the time at risk.

@@ -1,7 +1,6 @@
 package review
 
 import (
-	"cmp"
 	"context"
 	"database/sql"
 	"fmt"
@@ -94,15 +93,12 @@ func (r *dentureReader) read(ctx context.Context) error {
 		return err
 	}
 	// Taking the columns apart needs no database, and reading events little else.
-	var unpacked error
-	var apart sync.WaitGroup
-	apart.Go(func() { unpacked = r.unpack(ctx, words, levels) })
-	err = r.readEvents(ctx)
-	if err == nil {
-		err = r.readFirsts(ctx)
-	}
-	apart.Wait()
-	return cmp.Or(err, unpacked)
+	return atOnce(ctx, func() error { return r.unpack(ctx, words, levels) }, func() error {
+		if err := r.readEvents(ctx); err != nil {
+			return err
+		}
+		return r.readFirsts(ctx)
+	})
 }
 
 // layOut gives every field its place.

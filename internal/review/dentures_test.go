@@ -132,7 +132,7 @@ func sameAsSheet(t *testing.T, q *asker, d *dentures, o *denturesOutcome) {
 		seen++
 		require.Equal(t, share.Int64, o.shareOf(i), "%s of %d", o.Name, no)
 		if share.Valid {
-			require.Equal(t, y.Int64, o.y.at(i), "%s of %d", o.Name, no)
+			require.Equal(t, y.Int64, o.events(i), "%s of %d", o.Name, no)
 			events += y.Int64
 		}
 	}

@@ -25,7 +25,7 @@ func (f *pairFit) countPatterns(b *pairBasis) {
 	all := make([]mixPattern, 4*len(f.set.coding.of))
 	missing := mixPattern{side: -1}
 	for i, side := range r.side {
-		share, y := r.outcome.shareOf(i), r.outcome.y.at(i)
+		share, y := r.outcome.shareOf(i), r.outcome.events(i)
 		if share == 0 {
 			continue
 		}
@@ -62,7 +62,7 @@ func (f *pairFit) countCells(b *pairBasis) {
 		mix, arch := r.mix[i]/2, r.mix[i]%2
 		c := &f.cells[int(r.place[i])*m.bands+m.band[mix]][side]
 		size, lean := float64(share)*m.rate[mix], m.lean[arch][mix]
-		c.n, c.y, c.share = c.n+1, c.y+r.outcome.y.at(i), c.share+share
+		c.n, c.y, c.share = c.n+1, c.y+r.outcome.events(i), c.share+share
 		c.size += int64(math.RoundToEven(size))
 		c.lean += math.RoundToEven(size * lean)
 		c.lean2 += math.RoundToEven(size * lean * lean)

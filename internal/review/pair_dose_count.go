@@ -37,7 +37,7 @@ func (f *doseFit) countValues(b *pairBasis) {
 		}
 		f.of[i] = place[e2]
 		v := &f.values[f.of[i]]
-		v.n, v.y = v.n+1, v.y+o.y.at(i)
+		v.n, v.y = v.n+1, v.y+o.events(i)
 	}
 	for _, v := range f.values {
 		d.Values = append(d.Values, DoseValue{Num(v.mm()), v.n, v.y})
@@ -60,7 +60,7 @@ func (f *doseFit) countPatterns(b *pairBasis) []dosePattern {
 			continue
 		}
 		p := &all[int(f.set.of[i])*width+whole[k]]
-		p.n, p.share, p.y = p.n+1, p.share+o.shareOf(i), p.y+o.y.at(i)
+		p.n, p.share, p.y = p.n+1, p.share+o.shareOf(i), p.y+o.events(i)
 	}
 	var out []dosePattern
 	for at, p := range all {
@@ -95,7 +95,7 @@ func (f *doseFit) countCells(b *pairBasis) {
 	for i, k := range f.of {
 		if k >= 0 {
 			c := &f.cells[place(keys[at])]
-			c.n, c.y, c.share = c.n+1, c.y+o.y.at(i), c.share+o.shareOf(i)
+			c.n, c.y, c.share = c.n+1, c.y+o.events(i), c.share+o.shareOf(i)
 			at++
 		}
 	}
@@ -150,7 +150,7 @@ func (f *doseFit) sumSquares(b *pairBasis) {
 			}
 			taken = true
 			c, v := &cells[f.cellOf(b, i)], &values[f.of[i]]
-			y, share := float64(o.y.at(i)), float64(o.shareOf(i))/1e9
+			y, share := float64(o.events(i)), float64(o.shareOf(i))/1e9
 			beyond, lineBeyond := y-share*c.rate*v.rate, y-share*c.lineRate*v.lineRate
 			for k := range 3 {
 				sum[k] += int64(math.RoundToEven(scoreUnit * (c.pull[k] + v.pull[k]) * beyond))

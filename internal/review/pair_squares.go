@@ -89,7 +89,7 @@ func (f *pairFit) sumSquares(b *pairBasis) {
 			}
 			any = true
 			mix := r.mix[i]
-			y, share := float64(r.outcome.y.at(int(i))), float64(due)/1e9
+			y, share := float64(r.outcome.events(int(i))), float64(due)/1e9
 			size := share * m.rate[mix/2]
 			at := 2*(int(r.place[i])*m.bands+m.band[mix/2]) + int(side)
 			pull := func(s *patientSums, rate float64) {

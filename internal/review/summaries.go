@@ -101,8 +101,9 @@ func (q *asker) clinicianDentures(ctx context.Context, found *Findings) (err err
 		return nil
 	}
 	of := denturesColumns{texts: []string{"clinician", "records_on"}}
+	strongest := habitIDs(strongestPairs(found.Pairs, len(found.Pairs)))
 	for _, h := range habit.Catalogue {
-		if slices.Contains(habitIDs(strongestPairs(found.Pairs, len(found.Pairs))), h.ID) {
+		if slices.Contains(strongest, h.ID) {
 			of.habits = append(of.habits, h)
 		}
 	}
@@ -223,7 +224,7 @@ func worthTrying(s *Summary, m *material) {
 		}
 	}
 	slices.SortStableFunc(worth, func(a, b Try) int { return cmp.Compare(b.share(), a.share()) })
-	s.Try = append(s.Try, worth[:min(3, len(worth))]...)
+	s.Try = append(s.Try, worth[:min(mostTried, len(worth))]...)
 }
 
 // share is what the habit makes up of the reader's own figure, as a part of it, if the

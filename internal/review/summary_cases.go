@@ -11,8 +11,12 @@ import (
 	"afterfit/internal/habit"
 )
 
-// mostLooked is how many cases a summary names to look at for a habit.
-const mostLooked = 5
+// A summary names so many habits that are worth trying to do without, and so many cases to
+// look at for each.
+const (
+	mostTried  = 3
+	mostLooked = 5
+)
 
 // shownCase is a case in which a clinician showed a habit: the adjustment visits of its
 // dentures that show it, and one of these by its number.
@@ -26,7 +30,7 @@ type shownCase struct {
 // it, those with most adjustment visits first and then in the order of their names. Only
 // cases that can be among the first few are asked for their names.
 func (q *asker) casesToLook(ctx context.Context, all []Summary) error {
-	shown := make([][]shownCase, 3*len(all)) // a summary tries three habits at the most
+	shown := make([][]shownCase, mostTried*len(all))
 	err := onAllCores(ctx, len(habit.Catalogue), func(k int) error {
 		q.showing(habit.Catalogue[k], all, shown)
 		return nil
@@ -46,7 +50,7 @@ func (q *asker) casesToLook(ctx context.Context, all []Summary) error {
 	}
 	for i := range all {
 		for k := range all[i].Try {
-			of := shown[3*i+k]
+			of := shown[mostTried*i+k]
 			for j := range of {
 				of[j].id = ids[of[j].no]
 			}
@@ -60,7 +64,7 @@ func (q *asker) casesToLook(ctx context.Context, all []Summary) error {
 }
 
 // showing finds the cases with a habit of the clinicians who may try to do without it: for
-// the habit k of summary i they go to shown[3*i+k].
+// the habit k of summary i they go to shown[mostTried*i+k].
 func (q *asker) showing(h habit.Habit, all []Summary, shown [][]shownCase) {
 	d := q.all
 	of := d.codes["clinician"]
@@ -72,7 +76,7 @@ func (q *asker) showing(h habit.Habit, all []Summary, shown [][]shownCase) {
 	for i, s := range all {
 		for k, t := range s.Try {
 			if at, ok := slices.BinarySearch(of.levels, s.Clinician); ok && t.Habit == h.ID {
-				into[at], asked = 3*i+k, true
+				into[at], asked = mostTried*i+k, true
 			}
 		}
 	}

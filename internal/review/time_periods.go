@@ -38,17 +38,14 @@ func (q *asker) fineness(ctx context.Context) (kind string, lost int64, err erro
 	return kind, lost, err
 }
 
-// quarterOf is the quarter of a period of records, as linked_dentures has it: that of a
-// month or day, or the period itself where it is a quarter or a year.
+// quarterOf is the quarter of a period of records, as linked_dentures has it; a year is its
+// own.
 func quarterOf(period string) string {
-	if len(period) < 7 || strings.Contains(period, "Q") {
+	number, err := periodNumber(byQuarter, period)
+	if err != nil || len(period) == 4 {
 		return period
 	}
-	month, err := strconv.Atoi(period[5:7])
-	if err != nil {
-		return period
-	}
-	return fmt.Sprintf("%s-Q%d", period[:4], (month+2)/3)
+	return periodName(byQuarter, number)
 }
 
 // periodNumber counts periods of a kind from year 0, so that the next has the next
