@@ -71,21 +71,22 @@ func (d *dentures) outcome(name string) *denturesOutcome {
 	panic("review: no outcome " + name)
 }
 
-// dentureEvents are the events of every denture that can happen several times, by denture
-// and kind: those of denture i and kind k begin at start[eventKinds*i+k] and end where the
-// next begin.
+// dentureEvents are the events of every denture that can happen several times, by kind:
+// those of denture i and kind k are all[k][start[k][i]:start[k][i+1]].
 type dentureEvents struct {
-	start []int32
-	all   []countedEvent
+	start [eventKinds][]int32
+	all   [eventKinds][]countedEvent
 }
 
-// countedEvent is an event of a kind on a day from delivery, and how much of it: 1, or
-// minutes. It is the lower half of what denture_events gives.
+// countedEvent is an event on a day from delivery, how much of it there is (1, or minutes),
+// and of a sore spot its place, as denture_events gives them.
 type countedEvent uint32
 
-func (e countedEvent) kind() int { return int(e >> 30) }
-func (e countedEvent) day() int  { return int(e >> 18 & 4095) }
-func (e countedEvent) n() int64  { return int64(e & (1<<18 - 1)) }
+func (e countedEvent) day() int { return int(e >> 20) }
+func (e countedEvent) n() int64 { return int64(e & (1<<12 - 1)) }
+
+// place is that of a sore spot, at its number in zonePlaces.
+func (e countedEvent) place() int { return int(e >> 12 & 255) }
 
 // kinds of events, as the linked tables number them.
 const (
@@ -95,18 +96,13 @@ const (
 	eventKinds
 )
 
-// of are all events of denture i, ofKind those of one kind.
-func (e *dentureEvents) of(i int) []countedEvent {
-	return e.all[e.start[eventKinds*i]:e.start[eventKinds*i+eventKinds]]
-}
-
-func (e *dentureEvents) ofKind(i int, kind uint8) []countedEvent {
-	at := eventKinds*i + int(kind)
-	return e.all[e.start[at]:e.start[at+1]]
+// ofKind are the events of one kind of denture i.
+func (e *dentureEvents) ofKind(i, kind int) []countedEvent {
+	return e.all[kind][e.start[kind][i]:e.start[kind][i+1]]
 }
 
 // eventKind is the kind of the events of an outcome that recurs.
-func eventKind(outcome string) uint8 {
+func eventKind(outcome string) int {
 	switch outcome {
 	case Adjustments:
 		return visitEvent

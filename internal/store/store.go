@@ -137,9 +137,9 @@ func (s *Store) configure(ctx context.Context, opt Options) error {
 }
 
 // SpareMemory lowers the memory limit, from now until the store is closed, to what
-// questions need: three quarters of the size of the store's file, and at least 400 MB. What
-// is above would only be filled with blocks of the file, each read once or twice, beside
-// what a review itself holds in memory. A limit that Options name stays, and one that is
+// questions need: three quarters of the size of the store's file, at least 400 MB and at
+// most 1 GB. What is above would only be filled with blocks of the file, each read once or
+// twice, beside what a review itself holds in memory. A limit that Options name stays, and one that is
 // lower; a store in memory keeps what it has.
 func (s *Store) SpareMemory(ctx context.Context) error {
 	if s.limited || s.path == "" {
@@ -153,7 +153,7 @@ func (s *Store) SpareMemory(ctx context.Context) error {
 	if err := s.db.QueryRowContext(ctx, "SELECT current_setting('memory_limit')").Scan(&limit); err != nil {
 		return err
 	}
-	want := max(400e6, info.Size()/4*3)
+	want := min(max(400e6, info.Size()/4*3), 1e9)
 	if had, ok := bytesOf(limit); !ok || had <= want {
 		return nil
 	}
