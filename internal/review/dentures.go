@@ -49,17 +49,36 @@ func (d *dentures) upper(i int) bool { return d.no[i]%2 == 1 }
 // denturesOutcome is what became of the dentures in the window of one outcome.
 type denturesOutcome struct {
 	outcomeColumn
-	y     smallNumbers // events
-	day   []uint16     // last day at risk, from delivery
+	last  uint16       // day of the window
+	left  []uint16     // that of dentures
+	first []uint16     // of an outcome that counts once: that of dentures
+	y     smallNumbers // of one that recurs: events
 	share []int64      // by day: what share of the events expected by the end of the window has fallen due, in billionths
 }
 
 // events are those of denture i.
-func (o *denturesOutcome) events(i int) int64 { return int64(o.y.at(i)) }
+func (o *denturesOutcome) events(i int) int64 {
+	if o.first == nil {
+		return int64(o.y.at(i))
+	}
+	if o.first[i] <= o.last { // noDay is later than any window
+		return 1
+	}
+	return 0
+}
+
+// day is the last one of denture i at risk, from delivery. An outcome that counts once
+// ends the time at risk, one that recurs does not.
+func (o *denturesOutcome) day(i int) uint16 {
+	if o.first != nil && o.first[i] <= o.last {
+		return o.first[i]
+	}
+	return min(o.left[i]/2, o.last)
+}
 
 // shareOf is the share of denture i; 0 where follow-up reached no day on which anything
 // was expected, so that the denture has no part in the outcome.
-func (o *denturesOutcome) shareOf(i int) int64 { return o.share[o.day[i]] }
+func (o *denturesOutcome) shareOf(i int) int64 { return o.share[o.day(i)] }
 
 // outcome finds an outcome by its name.
 func (d *dentures) outcome(name string) *denturesOutcome {
@@ -141,15 +160,15 @@ func (d *dentures) fallDue(ctx context.Context, q *asker) error {
 	d.outcomes = make([]denturesOutcome, len(columns))
 	return onAllCores(ctx, len(columns), func(k int) (err error) {
 		c := columns[k]
-		o := denturesOutcome{outcomeColumn: c, day: make([]uint16, d.n)}
+		o := denturesOutcome{outcomeColumn: c, last: uint16(c.Days), left: d.left}
 		ends, events := make([]int64, c.Days+1), make([]int64, c.Days+1)
 		if c.Once {
 			d.once(&o, events)
 		} else {
 			d.often(&o, events)
 		}
-		for _, day := range o.day {
-			ends[day]++
+		for i := range d.n {
+			ends[o.day(i)]++
 		}
 		var left, happened []stats.DayCount
 		for day := range ends {
@@ -163,11 +182,10 @@ func (d *dentures) fallDue(ctx context.Context, q *asker) error {
 	})
 }
 
-// often counts an outcome that recurs, which does not end the time at risk.
+// often counts an outcome that recurs.
 func (d *dentures) often(o *denturesOutcome, events []int64) {
 	kind, y := eventKind(o.Name.String()), make([]uint32, d.n)
 	for i := range y {
-		o.day[i] = min(d.left[i]/2, uint16(o.Days))
 		for _, e := range d.events.ofKind(i, kind) {
 			if e.day() <= o.Days {
 				y[i] += uint32(e.n())
@@ -178,16 +196,12 @@ func (d *dentures) often(o *denturesOutcome, events []int64) {
 	o.y = newSmallNumbers(y)
 }
 
-// once counts an outcome that counts once, and ends the time at risk.
+// once counts an outcome that counts once.
 func (d *dentures) once(o *denturesOutcome, events []int64) {
-	first, last := d.firsts[firstKind(o.Name.String())], uint16(o.Days)
-	o.y.narrow = make([]uint8, d.n)
-	for i := range d.n {
-		if first[i] <= last { // noDay is later than any window
-			o.y.narrow[i], o.day[i] = 1, first[i]
-			events[first[i]]++
-			continue
+	o.first = d.firsts[firstKind(o.Name.String())]
+	for _, day := range o.first {
+		if day <= o.last {
+			events[day]++
 		}
-		o.day[i] = min(d.left[i]/2, last)
 	}
 }

@@ -68,6 +68,9 @@ func TestSpareMemory(t *testing.T) {
 	}
 	s, err := Open(ctx, path, Options{})
 	require.NoError(t, err)
+	most, ok := bytesOf(limit(s))
+	require.True(t, ok)
+	assert.LessOrEqual(t, most, int64(mostMemory), "a store in a file is opened with as much as that, whatever the machine has")
 	_, err = s.DB().Exec("SET memory_limit='9GB'")
 	require.NoError(t, err)
 	require.NoError(t, s.DB().PingContext(ctx))
