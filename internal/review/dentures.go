@@ -19,7 +19,7 @@ type dentures struct {
 	no       []int32            // the dentures' numbers there: that of an upper denture is odd, one more than that of the lower of its case
 	rows     []int32            // by the denture's number in the linked tables: its place here, -1 for none
 	codes    map[string]*codes  // by column
-	habits   map[string][]uint8 // by column: 0 without the habit, 1 with it, 2 cannot be assessed
+	habits   map[string][]uint8 // by column, as sideOf reads them: places in habitSides, and the next where the habit cannot be assessed
 	values   map[string][]int32 // by column, in hundredths of a mm; noValue: not recorded
 	filled   []uint8            // how many of the five key fields of the records are filled
 	onFive   []uint8            // 1 where the vertical of occlusion is a multiple of 5 mm, 0 where not, 2 where not recorded

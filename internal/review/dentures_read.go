@@ -270,17 +270,23 @@ func (r *dentureReader) unpack(ctx context.Context, words [][]int64, levels map[
 // it where it belongs.
 func (r *dentureReader) column(f denturesField, levels map[string][]string, each func(put func(row int32, v int64))) (keep func()) {
 	switch f.Kind {
-	case "habit", "filled", "five":
+	case "habit":
+		into := make([]uint8, r.d.n)
+		each(func(row int32, v int64) {
+			into[row] = 2 * uint8(v)
+			if v != notAssessable && r.d.upper(int(row)) {
+				into[row]++
+			}
+		})
+		return func() { r.d.habits[f.Name] = into }
+	case "filled", "five":
 		into := make([]uint8, r.d.n)
 		each(func(row int32, v int64) { into[row] = uint8(v) })
 		return func() {
-			switch f.Kind {
-			case "filled":
+			if f.Kind == "filled" {
 				r.d.filled = into
-			case "five":
+			} else {
 				r.d.onFive = into
-			default:
-				r.d.habits[f.Name] = into
 			}
 		}
 	case "value":
