@@ -3,7 +3,6 @@
 -- Parameters: none
 -- Columns:    delivered dentures, the highest number of one (-1 if there are none), adjustment visits, visits with minutes, sore spots
 -- Order:      one row
-SELECT count(*), coalesce(max(denture_no), -1),
-       (SELECT count(*) FROM linked_counted WHERE outcome = 'adjustment_visits'), (SELECT count(*) FROM linked_counted WHERE outcome = 'chair_minutes'),
-       (SELECT count(*) FROM linked_counted WHERE outcome = 'early_sore_spots')
+SELECT count(*), coalesce(max(denture_no), -1), (SELECT count(*) FROM linked_adjusted), (SELECT count(*) FROM linked_adjusted WHERE minutes > 0),
+       (SELECT count(*) FROM linked_sore WHERE early)
 FROM linked_coded

@@ -9,20 +9,103 @@
 -- date of records; otherwise it cannot be dated and observation ends as the old case says.
 -- Codes and names are kept as numbers, and all habits together in a whole number or two: what writing takes is the number of columns, and
 -- text takes many times as long. A habit adds nothing to its number where it is FALSE, its place value where TRUE, twice that where NULL.
-WITH numbered AS MATERIALIZED ( -- an even number for each case; its upper denture gets the next odd one
-    SELECT c.case_id, p.patient_no, b.denture_no + 2 * c.no AS case_no, s.no AS site_no, w.no AS clinician_no, l.no AS lab_no, r.no AS records_no,
-           CAST(c.age_band AS {{.age_band}}) AS age_band, CAST(c.sex AS {{.sex}}) AS sex, c.ridge_class,
-           CAST(c.prior_denture AS {{.prior_denture}}) AS prior_denture, CAST(c.course AS {{.course}}) AS course,
-           CAST(c.operator AS {{.operator}}) AS operator, c.observed_to_day,
-           CAST(coalesce(c.observed_end, 'unknown') AS {{.end_reason}}) AS end_reason, coalesce(h.takes_repeats, FALSE) AS takes_repeats
+-- Whatever follows from a case and its record, or from a tray, is worked out and packed before dentures are joined to it: so there are
+-- half as many rows to do, texts are compared where they are read, and what joins hold is narrow.
+WITH recorded AS (
+    SELECT case_id, coalesce(freeway_mm, vdr_mm - vdo_mm) AS freeway_mm, abs(freeway_mm - (vdr_mm - vdo_mm)) AS freeway_gap_mm, vdr_mm, vdo_mm,
+           lip_mm, display_target_mm,
+           -- Upper incisor display by lip length (Vig & Brundo 1978).
+           CASE WHEN lip_mm < 10 OR lip_mm > 36 THEN NULL
+                WHEN lip_mm <= 15 THEN 3.92 WHEN lip_mm <= 20 THEN 3.44 WHEN lip_mm <= 25 THEN 2.18
+                WHEN lip_mm <= 30 THEN 0.93 WHEN lip_mm <= 36 THEN 0.25 END AS display_suggested_mm,
+           nullif(vertical_basis, 'unknown') AS basis, nullif(centric_method, 'unknown') AS centric,
+           nullif(rest_denture_in, 'unknown') = 'yes' AS rest_denture_in, centric_takes
+    FROM due_records
+), told AS (
+    SELECT c.case_id, p.patient_no, b.denture_no + 2 * c.no AS case_no, s.no AS site_no, w.no AS clinician_no, l.no AS lab_no, n.no AS records_no,
+           {{.age_band.Of "c.age_band"}} AS age_band, {{.sex.Of "c.sex"}} AS sex, c.ridge_class,
+           {{.prior_denture.Of "c.prior_denture"}} AS prior_denture, {{.course.Of "c.course"}} AS course, {{.operator.Of "c.operator"}} AS operator,
+           c.observed_to_day, {{.end_reason.Or "c.observed_end" "unknown"}} AS end_reason,
+           r.freeway_mm, r.vdr_mm, r.vdo_mm, r.lip_mm, r.display_target_mm, r.display_suggested_mm,
+           r.display_target_mm - r.display_suggested_mm AS display_off_mm,
+           {{.vertical_basis.Or "r.basis" "not_recorded"}} AS vertical_basis, {{.centric_method.Or "r.centric" "not_recorded"}} AS centric_method,
+           CASE WHEN freeway_mm IS NULL THEN CAST('not_recorded' AS {{.band_freeway}}) WHEN freeway_mm < freeway_low_mm THEN CAST('low' AS {{.band_freeway}})
+                WHEN freeway_mm > freeway_high_mm THEN CAST('high' AS {{.band_freeway}}) ELSE CAST('usual' AS {{.band_freeway}}) END AS band_freeway,
+           CASE WHEN display_target_mm - display_suggested_mm IS NULL THEN CAST('not_recorded' AS {{.band_display}})
+                WHEN display_target_mm - display_suggested_mm > display_far_mm THEN CAST('more' AS {{.band_display}})
+                WHEN display_suggested_mm - display_target_mm > display_far_mm THEN CAST('less' AS {{.band_display}}) ELSE CAST('near' AS {{.band_display}}) END AS band_display,
+           c.prior_denture IN ('sound', 'unsound') AS old_denture,
+           r.freeway_mm < freeway_low_mm AS h_freeway_low,
+           r.freeway_mm > freeway_high_mm AS h_freeway_high,
+           r.freeway_mm < 2 OR r.freeway_mm > 4 AS h_freeway_not_2_4,
+           CASE WHEN c.prior_denture = 'unsound' THEN r.basis = 'existing_denture' END AS h_vertical_from_unsound,
+           CASE WHEN r.basis IS NOT NULL THEN r.basis = 'existing_denture' AND r.vdr_mm IS NULL END AS h_vertical_copied_rest_unmeasured,
+           r.freeway_gap_mm > adds_up_mm AS h_does_not_add_up,
+           r.vdo_mm % 5 = 0 AS h_reading_ends_0_5,
+           r.rest_denture_in AS h_rest_denture_in,
+           CASE WHEN h.takes_repeats THEN o.most_takes = 1 END AS h_one_reading,
+           o.apart_mm > repeats_apart_mm AS h_repeats_apart,
+           r.lip_mm IS NULL AS h_lip_not_recorded,
+           abs(r.display_target_mm - r.display_suggested_mm) > display_far_mm AS h_display_far,
+           r.centric_takes = 1 AS h_one_centric_take,
+           r.centric = 'swallow' AS h_centric_by_swallow,
+           r.vdr_mm IS NULL AS h_rest_not_recorded
     FROM (SELECT *, row_number() OVER () AS no FROM due_cases) c
     JOIN linked_patients p USING (patient_key)
     LEFT JOIN linked_names s ON s.field = 'site' AND s.name = c.site
     LEFT JOIN linked_names w ON w.field = 'clinician' AND w.name = c.clinician
     LEFT JOIN linked_names l ON l.field = 'lab' AND l.name = c.lab
-    LEFT JOIN linked_names r ON r.field = 'records_on' AND r.name = c.records_on
+    LEFT JOIN linked_names n ON n.field = 'records_on' AND n.name = c.records_on
     LEFT JOIN link_houses h ON h.site = c.site
+    LEFT JOIN recorded r ON r.case_id = c.case_id
+    LEFT JOIN linked_repeats o ON o.case_id = c.case_id
     CROSS JOIN link_base b
+    CROSS JOIN link_settings
+), of_case AS MATERIALIZED ( -- an even number for each case; its upper denture gets the next odd one
+    SELECT COLUMNS(c -> c[1:2] <> 'h_')
+    {{- range .habits}},
+           CAST(0{{range .Habits}}{{if eq .Of "case"}} + CASE WHEN {{.Column}} THEN {{.Yes}} WHEN {{.Column}} IS NULL THEN {{.Unknown}} ELSE 0 END{{end}}{{end}} AS BIGINT) AS {{.Name}}
+    {{- end}}
+    FROM told
+), tray AS (
+    SELECT case_id, arch, clearance_min_mm, clearance_max_mm, clearance_max_mm - clearance_min_mm AS clearance_gap_mm, palate_mm, tries, arch = 'upper' AS upper,
+           nullif(technique, 'unknown') AS technique, nullif(sized_by, 'unknown') AS sized_by, nullif(seating, 'unknown') AS seating, nullif(discomfort, 'unknown') AS discomfort,
+           touches, string_split(touches, '|') AS places
+    FROM due_trays
+), tried AS (
+    SELECT case_id, arch, clearance_min_mm, clearance_max_mm, palate_mm, tries,
+           {{.technique.Or "technique" "not_recorded"}} AS technique, {{.sized_by.Or "sized_by" "not_recorded"}} AS sized_by,
+           {{.band_seating.Or "seating" "not_recorded"}} AS band_seating, {{.band_discomfort.Or "discomfort" "not_recorded"}} AS band_discomfort,
+           -- The ridge comes first: a tray that rides on it is held off everything else.
+           CASE WHEN touches IS NULL THEN CAST('not_recorded' AS {{.band_touches}}) WHEN list_contains(places, 'ridge') THEN CAST('ridge' AS {{.band_touches}})
+                WHEN list_contains(places, 'tuberosity') THEN CAST('tuberosity' AS {{.band_touches}})
+                WHEN list_contains(places, 'soft_palate') THEN CAST('soft_palate' AS {{.band_touches}}) WHEN touches = 'none' THEN CAST('none' AS {{.band_touches}})
+                ELSE CAST('other' AS {{.band_touches}}) END AS band_touches,
+           -- More than the upper setting comes first: a bulky tray is nearly always uneven as well.
+           CASE WHEN clearance_gap_mm IS NULL THEN CAST('not_recorded' AS {{.band_clearance}})
+                WHEN clearance_max_mm > clearance_high_mm THEN CAST('bulky' AS {{.band_clearance}}) WHEN clearance_min_mm < clearance_low_mm THEN CAST('tight' AS {{.band_clearance}})
+                WHEN clearance_gap_mm > clearance_uneven_mm THEN CAST('uneven' AS {{.band_clearance}}) ELSE CAST('within' AS {{.band_clearance}}) END AS band_clearance,
+           sized_by <> 'existing_denture' AS sized_otherwise,
+           clearance_max_mm > clearance_high_mm AS h_clearance_over_2,
+           clearance_min_mm < clearance_low_mm AS h_clearance_under_1,
+           clearance_gap_mm > clearance_uneven_mm AS h_clearance_uneven,
+           seating = 'partial' AS h_partial_seating_used,
+           discomfort = 'yes' AS h_discomfort_used,
+           CASE WHEN upper THEN list_contains(places, 'soft_palate') END AS h_touches_soft_palate,
+           CASE WHEN upper THEN list_contains(places, 'tuberosity') END AS h_touches_tuberosity,
+           list_contains(places, 'ridge') AS h_touches_ridge,
+           CASE WHEN upper THEN palate_mm > palate_bulk_mm END AS h_palate_bulk,
+           tries = 1 AS h_first_tray_used,
+           sized_by = 'eye' AS h_sized_by_eye,
+           technique = 'single_phase' AS h_single_phase
+    FROM tray
+    CROSS JOIN link_settings
+), of_tray AS (
+    SELECT COLUMNS(c -> c[1:2] <> 'h_')
+    {{- range .habits}},
+           CAST(0{{range .Habits}}{{if eq .Of "tray"}} + CASE WHEN {{.Column}} THEN {{.Yes}} WHEN {{.Column}} IS NULL THEN {{.Unknown}} ELSE 0 END{{end}}{{end}} AS BIGINT) AS {{.Name}}
+    {{- end}}
+    FROM tried
 ), pointed AS (
     SELECT o.case_id, n.arch,
            date_diff('day', strptime(o.records_on, '%Y-%m-%d'), strptime(c.records_on, '%Y-%m-%d')) + n.delivered_day AS day
@@ -37,100 +120,39 @@ WITH numbered AS MATERIALIZED ( -- an even number for each case; its upper dentu
 ), own_remake AS (
     SELECT d.case_id, d.arch, CAST(min(m.day) AS INTEGER) AS day
     FROM due_dentures d
-    JOIN numbered c USING (case_id)
+    JOIN of_case c USING (case_id)
     JOIN made_again m ON m.case_id = d.case_id AND m.arch = d.arch AND m.day >= d.delivered_day AND m.day <= c.observed_to_day
     GROUP BY d.case_id, d.arch
-), recorded AS (
-    SELECT case_id, coalesce(freeway_mm, vdr_mm - vdo_mm) AS freeway_mm, abs(freeway_mm - (vdr_mm - vdo_mm)) AS freeway_gap_mm, vdr_mm, vdo_mm,
-           lip_mm, display_target_mm,
-           -- Upper incisor display by lip length (Vig & Brundo 1978).
-           CASE WHEN lip_mm < 10 OR lip_mm > 36 THEN NULL
-                WHEN lip_mm <= 15 THEN 3.92 WHEN lip_mm <= 20 THEN 3.44 WHEN lip_mm <= 25 THEN 2.18
-                WHEN lip_mm <= 30 THEN 0.93 WHEN lip_mm <= 36 THEN 0.25 END AS display_suggested_mm,
-           CAST(coalesce(nullif(vertical_basis, 'unknown'), 'not_recorded') AS {{.vertical_basis}}) AS vertical_basis,
-           CAST(coalesce(nullif(centric_method, 'unknown'), 'not_recorded') AS {{.centric_method}}) AS centric_method,
-           CASE WHEN rest_denture_in <> 'unknown' THEN rest_denture_in = 'yes' END AS rest_denture_in, centric_takes
-    FROM due_records
-), tray AS (
-    SELECT case_id, arch, clearance_min_mm, clearance_max_mm, clearance_max_mm - clearance_min_mm AS clearance_gap_mm, palate_mm, tries,
-           CAST(coalesce(nullif(technique, 'unknown'), 'not_recorded') AS {{.technique}}) AS technique,
-           CAST(coalesce(nullif(sized_by, 'unknown'), 'not_recorded') AS {{.sized_by}}) AS sized_by,
-           CAST(coalesce(nullif(seating, 'unknown'), 'not_recorded') AS {{.band_seating}}) AS band_seating,
-           CAST(coalesce(nullif(discomfort, 'unknown'), 'not_recorded') AS {{.band_discomfort}}) AS band_discomfort,
-           -- The ridge comes first: a tray that rides on it is held off everything else.
-           CAST(CASE WHEN touches IS NULL THEN 'not_recorded' WHEN list_contains(string_split(touches, '|'), 'ridge') THEN 'ridge'
-                WHEN list_contains(string_split(touches, '|'), 'tuberosity') THEN 'tuberosity'
-                WHEN list_contains(string_split(touches, '|'), 'soft_palate') THEN 'soft_palate' WHEN touches = 'none' THEN 'none' ELSE 'other' END AS {{.band_touches}}) AS band_touches,
-           list_contains(string_split(touches, '|'), 'ridge') AS on_ridge, list_contains(string_split(touches, '|'), 'tuberosity') AS on_tuberosity,
-           list_contains(string_split(touches, '|'), 'soft_palate') AS on_soft_palate
-    FROM due_trays
-), followed AS (
-    SELECT d.case_id, d.arch, d.arch = 'upper' AS upper, c.* EXCLUDE (case_id, case_no, observed_to_day, end_reason), c.case_no + CAST(d.arch = 'upper' AS INTEGER) AS denture_no,
-           d.delivered_day, CASE WHEN d.remount <> 'unknown' THEN d.remount = 'no' END AS no_remount,
-           least(c.observed_to_day, coalesce(m.day, c.observed_to_day)) AS end_day, CASE WHEN m.day IS NOT NULL THEN CAST('remade' AS {{.end_reason}}) ELSE c.end_reason END AS end_reason
+), made AS ( -- narrow on both sides, so that it does not matter which of them a join holds
+    SELECT d.case_id, d.arch = 'upper' AS upper, d.delivered_day, nullif(d.remount, 'unknown') = 'no' AS h_no_remount, m.day AS remade_day, t.* EXCLUDE (case_id, arch)
     FROM due_dentures d
-    JOIN numbered c USING (case_id)
     LEFT JOIN own_remake m USING (case_id, arch)
-    WHERE d.delivered_day IS NOT NULL AND d.delivered_day <= c.observed_to_day
-), worked_out AS (
-    SELECT f.case_id, CAST(f.arch AS {{.arch}}) AS arch, site_no, clinician_no, lab_no, records_no,
-           CAST(f.denture_no AS INTEGER) AS denture_no, f.patient_no,
+    LEFT JOIN of_tray t USING (case_id, arch)
+    WHERE d.delivered_day IS NOT NULL
+), followed AS (
+    SELECT c.case_id, CASE WHEN d.upper THEN CAST('upper' AS {{.arch}}) ELSE CAST('lower' AS {{.arch}}) END AS arch, site_no, clinician_no, lab_no, records_no,
+           CAST(c.case_no + CAST(d.upper AS INTEGER) AS INTEGER) AS denture_no, c.patient_no,
            age_band, sex, ridge_class, prior_denture, course, operator,
-           delivered_day, end_day, end_day - delivered_day AS risk_days, end_reason,
-           freeway_mm, vdr_mm, vdo_mm, lip_mm, display_target_mm, display_suggested_mm,
-           display_target_mm - display_suggested_mm AS display_off_mm, clearance_min_mm, clearance_max_mm, palate_mm, tries,
+           delivered_day, least(c.observed_to_day, d.remade_day) AS end_day, least(c.observed_to_day, d.remade_day) - delivered_day AS risk_days,
+           CASE WHEN d.remade_day IS NULL THEN c.end_reason ELSE CAST('remade' AS {{.end_reason}}) END AS end_reason,
+           freeway_mm, vdr_mm, vdo_mm, lip_mm, display_target_mm, display_suggested_mm, display_off_mm, clearance_min_mm, clearance_max_mm, palate_mm, tries,
            coalesce(technique, CAST('not_recorded' AS {{.technique}})) AS technique, coalesce(sized_by, CAST('not_recorded' AS {{.sized_by}})) AS sized_by,
-           coalesce(vertical_basis, CAST('not_recorded' AS {{.vertical_basis}})) AS vertical_basis, coalesce(centric_method, CAST('not_recorded' AS {{.centric_method}})) AS centric_method,
-           CAST(CASE WHEN freeway_mm IS NULL THEN 'not_recorded' WHEN freeway_mm < freeway_low_mm THEN 'low'
-                WHEN freeway_mm > freeway_high_mm THEN 'high' ELSE 'usual' END AS {{.band_freeway}}) AS band_freeway,
-           -- More than the upper setting comes first: a bulky tray is nearly always uneven as well.
-           CAST(CASE WHEN clearance_min_mm IS NULL OR clearance_max_mm IS NULL THEN 'not_recorded'
-                WHEN clearance_max_mm > clearance_high_mm THEN 'bulky' WHEN clearance_min_mm < clearance_low_mm THEN 'tight'
-                WHEN clearance_gap_mm > clearance_uneven_mm THEN 'uneven' ELSE 'within' END AS {{.band_clearance}}) AS band_clearance,
+           vertical_basis, centric_method, band_freeway, coalesce(band_clearance, CAST('not_recorded' AS {{.band_clearance}})) AS band_clearance,
            coalesce(band_seating, CAST('not_recorded' AS {{.band_seating}})) AS band_seating, coalesce(band_discomfort, CAST('not_recorded' AS {{.band_discomfort}})) AS band_discomfort,
-           coalesce(band_touches, CAST('not_recorded' AS {{.band_touches}})) AS band_touches,
-           CAST(CASE WHEN NOT upper THEN NULL WHEN display_target_mm IS NULL OR display_suggested_mm IS NULL THEN 'not_recorded'
-                WHEN display_target_mm - display_suggested_mm > display_far_mm THEN 'more'
-                WHEN display_suggested_mm - display_target_mm > display_far_mm THEN 'less' ELSE 'near' END AS {{.band_display}}) AS band_display,
-           freeway_mm < freeway_low_mm AS h_freeway_low,
-           freeway_mm > freeway_high_mm AS h_freeway_high,
-           freeway_mm < 2 OR freeway_mm > 4 AS h_freeway_not_2_4,
-           CASE WHEN prior_denture = 'unsound' AND vertical_basis <> 'not_recorded' THEN vertical_basis = 'existing_denture' END AS h_vertical_from_unsound,
-           CASE WHEN vertical_basis <> 'not_recorded' THEN vertical_basis = 'existing_denture' AND vdr_mm IS NULL END AS h_vertical_copied_rest_unmeasured,
-           freeway_gap_mm > adds_up_mm AS h_does_not_add_up,
-           vdo_mm % 5 = 0 AS h_reading_ends_0_5,
-           rest_denture_in AS h_rest_denture_in,
-           CASE WHEN takes_repeats THEN o.most_takes = 1 END AS h_one_reading,
-           o.apart_mm > repeats_apart_mm AS h_repeats_apart,
-           clearance_max_mm > clearance_high_mm AS h_clearance_over_2,
-           clearance_min_mm < clearance_low_mm AS h_clearance_under_1,
-           clearance_gap_mm > clearance_uneven_mm AS h_clearance_uneven,
-           CASE WHEN band_seating <> 'not_recorded' THEN band_seating = 'partial' END AS h_partial_seating_used,
-           CASE WHEN band_discomfort <> 'not_recorded' THEN band_discomfort = 'yes' END AS h_discomfort_used,
-           CASE WHEN upper THEN on_soft_palate END AS h_touches_soft_palate,
-           CASE WHEN upper THEN on_tuberosity END AS h_touches_tuberosity,
-           on_ridge AS h_touches_ridge,
-           CASE WHEN upper THEN palate_mm > palate_bulk_mm END AS h_palate_bulk,
-           tries = 1 AS h_first_tray_used,
-           CASE WHEN sized_by <> 'not_recorded' THEN sized_by = 'eye' END AS h_sized_by_eye,
-           CASE WHEN prior_denture IN ('sound', 'unsound') AND sized_by <> 'not_recorded' THEN sized_by <> 'existing_denture' END AS h_old_denture_unused,
-           CASE WHEN technique <> 'not_recorded' THEN technique = 'single_phase' END AS h_single_phase,
+           coalesce(band_touches, CAST('not_recorded' AS {{.band_touches}})) AS band_touches, CASE WHEN d.upper THEN band_display END AS band_display,
            clearance_min_mm IS NULL OR clearance_max_mm IS NULL AS h_clearance_not_recorded,
-           lip_mm IS NULL AS h_lip_not_recorded,
-           abs(display_target_mm - display_suggested_mm) > display_far_mm AS h_display_far,
-           centric_takes = 1 AS h_one_centric_take,
-           CASE WHEN centric_method <> 'not_recorded' THEN centric_method = 'swallow' END AS h_centric_by_swallow,
-           no_remount AS h_no_remount,
-           vdr_mm IS NULL AS h_rest_not_recorded,
+           CASE WHEN old_denture THEN sized_otherwise END AS h_old_denture_unused,
+           h_no_remount,
            delivered_day > late_delivery_days AS h_late_delivery
-    FROM followed f
-    LEFT JOIN recorded USING (case_id)
-    LEFT JOIN tray USING (case_id, arch)
-    LEFT JOIN linked_repeats o USING (case_id)
+           {{- range .habits}},
+           c.{{.Name}} + coalesce(d.{{.Name}}, 0{{range .Habits}}{{if eq .Of "tray"}} + {{.Unknown}}{{end}}{{end}}) AS packed_{{.Name}}
+           {{- end}}
+    FROM made d
+    JOIN of_case c ON c.case_id = d.case_id AND d.delivered_day <= c.observed_to_day
     CROSS JOIN link_settings
 )
-SELECT * EXCLUDE ({{range $i, $w := .habits}}{{range $j, $h := $w.Habits}}{{if or $i $j}}, {{end}}{{.Column}}{{end}}{{end}})
+SELECT COLUMNS(c -> c[1:2] <> 'h_' AND c NOT LIKE 'packed_%')
 {{- range .habits}},
-       CAST({{range $j, $h := .Habits}}{{if $j}} + {{end}}CASE WHEN {{.Column}} IS NULL THEN {{.Unknown}} WHEN {{.Column}} THEN {{.Yes}} ELSE 0 END{{end}} AS BIGINT) AS {{.Name}}
+       CAST(packed_{{.Name}}{{range .Habits}}{{if eq .Of "denture"}} + CASE WHEN {{.Column}} THEN {{.Yes}} WHEN {{.Column}} IS NULL THEN {{.Unknown}} ELSE 0 END{{end}}{{end}} AS BIGINT) AS {{.Name}}
 {{- end}}
-FROM worked_out
+FROM followed

@@ -1,6 +1,6 @@
 -- Question:   when did each yes/no outcome first happen to a denture?
 -- Unit:       one row per outcome and denture just linked to which it happened during follow-up (whatever the window)
--- Parameters: filled with the type of outcomes; reads link_seen, linked_coded, link_base and due_remakes
+-- Parameters: filled with the type of outcomes; reads link_seen, linked_coded, linked_sore, link_base and due_remakes
 -- Columns:    outcome, denture_no, day (days from the denture's own delivery, delivery day = 0)
 -- Order:      none; readers state their own
 WITH came AS MATERIALIZED (
@@ -19,9 +19,9 @@ SELECT CAST('display_complaint' AS {{.first}}), denture_no, of_display FROM came
 UNION ALL
 SELECT CAST('vertical_complaint' AS {{.first}}), denture_no, of_vertical FROM came WHERE of_vertical IS NOT NULL
 UNION ALL
-SELECT CAST('any_ulcer' AS {{.first}}), s.denture_no, min(s.day)
-FROM link_seen s JOIN (SELECT visit_id, arch = 'upper' AS upper FROM sore_spots WHERE grade = 3) p ON p.visit_id = s.visit_id AND p.upper = s.upper
-GROUP BY s.denture_no
+SELECT CAST('any_ulcer' AS {{.first}}), denture_no, min(day)
+FROM linked_sore WHERE ulcer AND denture_no > (SELECT denture_no FROM link_base)
+GROUP BY denture_no
 UNION ALL
 SELECT CAST('remake' AS {{.first}}), denture_no, risk_days FROM fresh WHERE end_reason = 'remade'
 UNION ALL

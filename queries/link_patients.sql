@@ -7,5 +7,5 @@
 -- by MD5, so that whoever deals patients into two, five or ten parts by number deals a patient into the same part whatever
 -- else was loaded, and in whatever order.
 SELECT patient_key,
-       CAST((SELECT patient_tens FROM link_base) + 10 * row_number() OVER () + CAST(md5_number_lower(patient_key) % 10 AS INTEGER) AS INTEGER) AS patient_no
+       CAST((SELECT patient_tens FROM link_base) + 10 * row_number() OVER () + CAST(CAST(md5_number(patient_key) >> 64 AS UBIGINT) % 10 AS INTEGER) AS INTEGER) AS patient_no
 FROM (SELECT DISTINCT patient_key FROM due_cases WHERE patient_key NOT IN (SELECT patient_key FROM linked_patients))

@@ -1,7 +1,7 @@
 -- Question:   which visits count for which of the dentures just linked?
 -- Unit:       one row per denture and visit
 -- Parameters: none; reads due_visits, linked_coded and link_base
--- Columns:    denture_no, upper, visit_id, day (days from the denture's own delivery, delivery day = 0), adjusted, minutes, planned,
+-- Columns:    denture_no, visit_id, day (days from the denture's own delivery, delivery day = 0), adjusted, minutes, planned,
 --             of_display and of_vertical (complaints; not TRUE where there was none)
 -- Order:      none; readers state their own
 -- A visit counts for a denture when it names its arch or both, on or after delivery and not after
@@ -18,6 +18,6 @@ WITH came AS (
 ), fresh AS (
     SELECT case_id, denture_no, arch = 'upper' AS upper, delivered_day, end_day FROM linked_coded WHERE denture_no > (SELECT denture_no FROM link_base)
 )
-SELECT d.denture_no, d.upper, v.visit_id, v.day - d.delivered_day AS day, v.adjusted, v.minutes, v.planned, v.of_display, v.of_vertical
+SELECT d.denture_no, v.visit_id, v.day - d.delivered_day AS day, v.adjusted, v.minutes, v.planned, v.of_display, v.of_vertical
 FROM fresh d
 JOIN came v ON v.case_id = d.case_id AND v.day BETWEEN d.delivered_day AND d.end_day AND CASE WHEN d.upper THEN v.for_upper ELSE v.for_lower END

@@ -10,7 +10,7 @@ WITH found AS MATERIALIZED (
     FROM remakes WHERE scope = 'remake' AND coalesce(cause, 'unknown') = 'unknown'
     UNION ALL
     SELECT d.case_id, 'many_visits', CAST(d.arch AS VARCHAR) || ': ' || CAST(v.n AS VARCHAR) || ' adjustment visits', 2
-    FROM (SELECT denture_no, count(*) AS n FROM linked_counted WHERE outcome = 'adjustment_visits' GROUP BY denture_no HAVING count(*) >= CAST($1 AS INTEGER)) v
+    FROM (SELECT denture_no, count(*) AS n FROM linked_adjusted GROUP BY denture_no HAVING count(*) >= CAST($1 AS INTEGER)) v
     JOIN linked_coded d USING (denture_no)
     UNION ALL
     SELECT v.case_id, 'ulcer_twice', p.arch || ': ulcer at ' || CAST(count(DISTINCT v.visit_id) AS VARCHAR) || ' visits', 3

@@ -63,6 +63,24 @@ func (c Codes) List() []string { return c.list }
 
 func (c Codes) String() string { return c.text }
 
+// Of is the code that a column of text holds, NULL where it holds none. Compared with few
+// codes a text costs less than looked up among them.
+func (c Codes) Of(column string) string {
+	var b strings.Builder
+	b.WriteString("CASE " + column)
+	for _, code := range c.list {
+		fmt.Fprintf(&b, " WHEN '%s' THEN %s", code, c.one(code))
+	}
+	return b.String() + " END"
+}
+
+// Or is Of, with another code where the column holds none.
+func (c Codes) Or(column, other string) string {
+	return strings.TrimSuffix(c.Of(column), " END") + " ELSE " + c.one(other) + " END"
+}
+
+func (c Codes) one(code string) string { return "CAST('" + code + "' AS " + c.text + ")" }
+
 // Fill returns the statement in name.sql, which is a template of package text/template,
 // filled with data: names, types, whole numbers and lists of them; nil is for a statement that is none. A template that does not take
 // the data is a mistake of the program, and panics.

@@ -325,16 +325,16 @@ func (f *denturesField) levels(texts map[string][]string) []string {
 
 // readEvents reads the events, kind by kind.
 func (r *dentureReader) readEvents(ctx context.Context) error {
-	for kind, outcome := range linkCodes["event"].List() {
+	for kind, outcome := range []string{visitEvent: Adjustments, minutesEvent: Minutes, spotEvent: SoreSpots} {
 		if r.events[kind] > math.MaxInt32 {
 			return fmt.Errorf("%d events of one kind are more than %d, the most that one store's comparisons can hold", r.events[kind], math.MaxInt32)
 		}
 		read := make([]int64, 0, r.events[kind])
 		err := r.pieces(func(first, last int64) error {
 			fill := struct {
-				Outcome     queries.Name
+				Outcome     string
 				First, Last int64
-			}{queries.NameOf(outcome), first, last}
+			}{outcome, first, last}
 			return r.q.eachWord(ctx, "denture_events", fill, 1, func(row []int64) {
 				if r.d.row(row[0]>>32) >= 0 {
 					read = append(read, row[0])

@@ -22,12 +22,12 @@ var (
 	linkNames    = linkStep{"link_names", "linked_names"}
 	linkKnown    = []linkStep{{"link_repeats", "linked_repeats"}, {"link_remakes", "linked_remakes"}}
 	linkDentures = linkStep{"link_dentures", "linked_coded"}
-	linkFates    = []linkStep{{"link_events", "linked_counted"}, {"link_firsts", "linked_once"}}
+	linkFates    = []linkStep{{"link_adjusted", "linked_adjusted"}, {"link_sore", "linked_sore"}, {"link_firsts", "linked_once"}}
 	linkViews    = []string{"link_view", "link_events_view", "link_firsts_view"}
 )
 
-// linkInputs are the tables of the contract that the steps read by case. Sore spots
-// are found by their visits.
+// linkInputs are the tables that the steps read by case. Sore spots are found by their
+// visits; single readings are known before dentures are linked.
 var linkInputs = []string{"cases", "dentures", "records", "readings", "trays", "visits", "remakes"}
 
 // EnsureLinked brings the linked tables up to date with the loads, the settings and
@@ -70,6 +70,7 @@ type linker struct {
 	c     *sql.Conn
 	s     Settings
 	some  bool
+	later bool // a portion after the first
 	cases int
 }
 
@@ -79,7 +80,7 @@ func (l *linker) link(ctx context.Context, have, want links) (err error) {
 	if l.some, err = l.touched(ctx, have, want); err != nil {
 		return err
 	}
-	steps := []func(context.Context) error{l.begin, l.due, l.known, l.houses, l.dentures, l.fates, l.end}
+	steps := []func(context.Context) error{l.begin, l.names, l.inPortions(l.known), l.houses, l.gone, l.inPortions(l.dentures), l.end}
 	for _, step := range steps {
 		if err := step(ctx); err != nil {
 			return err
@@ -102,22 +103,34 @@ func (l *linker) begin(ctx context.Context) error {
 		"CREATE OR REPLACE TABLE linked_names (field VARCHAR, no INTEGER, name VARCHAR)")
 }
 
-// due makes the views of what is to be linked.
-func (l *linker) due(ctx context.Context) error {
+// due makes the views of what is to be linked, of the cases from one to before another;
+// "" is no limit.
+func (l *linker) due(ctx context.Context, from, to string) error {
+	fill := struct {
+		Table    queries.Name
+		Some     bool
+		From, To string
+	}{Some: l.some}
+	if from != "" {
+		fill.From = store.Quote(from)
+	}
+	if to != "" {
+		fill.To = store.Quote(to)
+	}
 	for _, table := range linkInputs {
-		if err := l.exec(ctx, queries.Fill("link_due", struct {
-			Table queries.Name
-			Some  bool
-		}{queries.NameOf(table), l.some})); err != nil {
+		fill.Table = queries.NameOf(table)
+		if err := l.exec(ctx, queries.Fill("link_due", fill)); err != nil {
 			return fmt.Errorf("link_due %s: %w", table, err)
 		}
 	}
 	return nil
 }
 
-// known numbers patients and names, and keeps what dentures need to know of other rows than
-// their own: single readings, and which case remakes which.
-func (l *linker) known(ctx context.Context) error {
+// names numbers patients and names.
+func (l *linker) names(ctx context.Context) error {
+	if err := l.due(ctx, "", ""); err != nil {
+		return err
+	}
 	if err := l.base(ctx); err != nil {
 		return err
 	}
@@ -126,8 +139,12 @@ func (l *linker) known(ctx context.Context) error {
 			return err
 		}
 	}
-	return l.put(ctx, linkKnown...)
+	return nil
 }
+
+// known keeps what dentures need to know of other rows than their own: single readings,
+// and which case remakes which.
+func (l *linker) known(ctx context.Context) error { return l.put(ctx, linkKnown...) }
 
 // houses works out which sites take repeats. Where that changed, all cases of the site
 // are linked again.
@@ -147,24 +164,30 @@ func (l *linker) houses(ctx context.Context) error {
 	return l.exec(ctx, "CREATE OR REPLACE TABLE linked_houses AS FROM link_houses")
 }
 
-// dentures takes the dentures of touched cases out of the linked tables and links
-// what is to be linked.
-func (l *linker) dentures(ctx context.Context) error {
-	if l.some {
-		if err := l.run(ctx, "link_gone"); err != nil {
+// gone takes the dentures of touched cases out of the linked tables.
+func (l *linker) gone(ctx context.Context) error {
+	if !l.some {
+		return nil
+	}
+	if err := l.run(ctx, "link_gone"); err != nil {
+		return err
+	}
+	for _, table := range []string{"linked_coded", "linked_adjusted", "linked_sore", "linked_once"} {
+		if err := l.exec(ctx, "DELETE FROM "+table+" WHERE denture_no IN (SELECT denture_no FROM link_gone)"); err != nil {
 			return err
 		}
-		for _, table := range []string{"linked_coded", "linked_counted", "linked_once"} {
-			if err := l.exec(ctx, "DELETE FROM "+table+" WHERE denture_no IN (SELECT denture_no FROM link_gone)"); err != nil {
-				return err
-			}
-		}
 	}
-	return l.put(ctx, linkDentures)
+	return nil
 }
 
-// fates links what happened to the dentures just linked.
-func (l *linker) fates(ctx context.Context) error {
+// dentures links what is to be linked, and what happened to it.
+func (l *linker) dentures(ctx context.Context) error {
+	if err := l.base(ctx); err != nil {
+		return err
+	}
+	if err := l.put(ctx, linkDentures); err != nil {
+		return err
+	}
 	if err := l.run(ctx, "link_seen"); err != nil {
 		return err
 	}
@@ -190,7 +213,7 @@ func (l *linker) end(ctx context.Context) error {
 
 // base notes from where on new numbers start.
 func (l *linker) base(ctx context.Context) error {
-	if l.some {
+	if l.some || l.later {
 		return l.run(ctx, "link_base")
 	}
 	return l.exec(ctx, "CREATE OR REPLACE TEMP TABLE link_base AS SELECT 0 AS denture_no, 0 AS patient_tens")
@@ -200,7 +223,7 @@ func (l *linker) base(ctx context.Context) error {
 // linked.
 func (l *linker) put(ctx context.Context, steps ...linkStep) error {
 	for _, s := range steps {
-		if l.some {
+		if l.some || l.later {
 			if err := l.add(ctx, s); err != nil {
 				return err
 			}

@@ -34,7 +34,6 @@ var linkCodes = map[string]queries.Codes{
 	"band_display":    queries.CodesOf("less", "near", "more", notRecorded),
 	"zone":            queries.CodesOf(contractCodes("sore_spots", "zone")...),
 	"side":            queries.CodesOf(contractCodes("sore_spots", "side")...),
-	"event":           queries.CodesOf("adjustment_visits", "chair_minutes", "early_sore_spots"),
 	"first":           queries.CodesOf("first_adjustment", "planned_visit", "display_complaint", "vertical_complaint", "any_ulcer", "remake", "reline"),
 }
 
@@ -58,8 +57,27 @@ type habitWord struct {
 // and where that cannot be assessed.
 type habitPlace struct {
 	Column       queries.Name
+	Of           string // what it follows from: "case" (with its record and readings), "tray", or "denture" (several of them)
 	Shift        int
 	Yes, Unknown int64
+}
+
+// Habits that follow from the tray alone, and from the denture itself or from a tray and
+// its case. All others follow from the case.
+var (
+	trayHabits = []string{"clearance_over_2", "clearance_under_1", "clearance_uneven", "partial_seating_used", "discomfort_used", "touches_soft_palate",
+		"touches_tuberosity", "touches_ridge", "palate_bulk", "first_tray_used", "sized_by_eye", "single_phase"}
+	dentureHabits = []string{"clearance_not_recorded", "old_denture_unused", "no_remount", "late_delivery"}
+)
+
+func habitOf(id string) string {
+	switch {
+	case slices.Contains(trayHabits, id):
+		return "tray"
+	case slices.Contains(dentureHabits, id):
+		return "denture"
+	}
+	return "case"
 }
 
 // habitsInWord is how many habits a whole number of 64 bits holds, its sign left alone.
@@ -71,7 +89,7 @@ var habitWords = func() []habitWord {
 	for some := range slices.Chunk(habit.Catalogue, habitsInWord) {
 		w := habitWord{Name: queries.NameOf(fmt.Sprintf("habits_%d", len(words)+1))}
 		for i, h := range some {
-			w.Habits = append(w.Habits, habitPlace{queries.NameOf(h.Column()), 2 * i, 1 << (2 * i), notAssessable << (2 * i)})
+			w.Habits = append(w.Habits, habitPlace{queries.NameOf(h.Column()), habitOf(h.ID), 2 * i, 1 << (2 * i), notAssessable << (2 * i)})
 		}
 		words = append(words, w)
 	}
