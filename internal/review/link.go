@@ -3,6 +3,7 @@ package review
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 
 	"afterfit/internal/store"
@@ -53,8 +54,13 @@ func catchUp(ctx context.Context, st *store.Store, s Settings) (cases int, err e
 	if err != nil || have == want.text() {
 		return 0, err
 	}
+	ordered, err := st.Unordered(ctx)
+	if err != nil {
+		return 0, err
+	}
+	defer func() { err = errors.Join(err, ordered()) }()
 	err = st.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
-		l := &linker{c: c, s: s}
+		l := &linker{c: c, s: s, portion: portionCases}
 		if err := l.link(ctx, readLinks(have), want); err != nil {
 			return err
 		}
@@ -70,8 +76,10 @@ type linker struct {
 	c     *sql.Conn
 	s     Settings
 	some  bool
-	later bool // a portion after the first
 	cases int
+	// How many cases make a portion, and whether this is one after the first.
+	portion int
+	later   bool
 }
 
 // link links what changed between two states, or everything where that is needed or
@@ -100,7 +108,8 @@ func (l *linker) begin(ctx context.Context) error {
 		return fmt.Errorf("link_settings: %w", err)
 	}
 	return l.exec(ctx, "CREATE OR REPLACE TABLE linked_patients (patient_key VARCHAR, patient_no INTEGER)",
-		"CREATE OR REPLACE TABLE linked_names (field VARCHAR, no INTEGER, name VARCHAR)")
+		"CREATE OR REPLACE TABLE linked_names (field VARCHAR, no INTEGER, name VARCHAR)",
+		"DROP TABLE IF EXISTS linked_counted") // an older program's events
 }
 
 // due makes the views of what is to be linked, of the cases from one to before another;
@@ -234,12 +243,38 @@ func (l *linker) put(ctx context.Context, steps ...linkStep) error {
 	return nil
 }
 
-// add adds the rows of a step to its table.
+// add adds the rows of a step to its table. After the first portion it counts the table:
+// rows of an INSERT that follows an empty one have been lost without an error (DuckDB 1.5).
 func (l *linker) add(ctx context.Context, s linkStep) error {
-	if err := l.exec(ctx, "INSERT INTO "+s.table+"\n"+queries.Fill(s.query, linkFill)); err != nil {
+	insert := "INSERT INTO " + s.table + "\n" + queries.Fill(s.query, linkFill)
+	if !l.later {
+		if err := l.exec(ctx, insert); err != nil {
+			return fmt.Errorf("%s: %w", s.query, err)
+		}
+		return nil
+	}
+	had, err := l.count(ctx, s.table)
+	if err != nil {
+		return err
+	}
+	done, err := l.c.ExecContext(ctx, insert)
+	if err != nil {
 		return fmt.Errorf("%s: %w", s.query, err)
 	}
-	return nil
+	added, err := done.RowsAffected()
+	if err != nil {
+		return err
+	}
+	has, err := l.count(ctx, s.table)
+	if err == nil && has != had+added {
+		err = fmt.Errorf("%s: the database has %d rows where %d and %d more should be; nothing was linked", s.table, has, had, added)
+	}
+	return err
+}
+
+func (l *linker) count(ctx context.Context, table string) (rows int64, err error) {
+	err = l.c.QueryRowContext(ctx, "SELECT count(*) FROM "+table).Scan(&rows)
+	return rows, err
 }
 
 // run runs a statement by its name.

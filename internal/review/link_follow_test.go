@@ -56,9 +56,9 @@ func linesOf(ctx context.Context, t *testing.T, c *sql.Conn, q string) (out []st
 	return out
 }
 
-// link links everything from nothing.
+// link links everything from nothing, in small portions.
 func link(ctx context.Context, c *sql.Conn, s Settings) error {
-	return (&linker{c: c, s: s}).link(ctx, links{}, links{Rules: "all"})
+	return (&linker{c: c, s: s, portion: poolCases / 7}).link(ctx, links{}, links{Rules: "all"})
 }
 
 var errRollBack = errors.New("only looked")

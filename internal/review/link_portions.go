@@ -9,7 +9,7 @@ import (
 
 // portionCases is how many cases are linked at once, about. What the joins of one
 // statement hold must be in memory all at once, so it bounds what a link of any size needs.
-var portionCases = 200_000
+const portionCases = 200_000
 
 // portionMarks is how many cases are looked at for each portion to find where it ends.
 const portionMarks = 200
@@ -50,7 +50,7 @@ func (l *linker) portions(ctx context.Context) ([]string, error) {
 	if err := l.c.QueryRowContext(ctx, "SELECT count(*) FROM due_cases").Scan(&cases); err != nil {
 		return nil, err
 	}
-	n := (cases + portionCases - 1) / portionCases
+	n := (cases + l.portion - 1) / l.portion
 	if n < 2 {
 		return nil, nil
 	}

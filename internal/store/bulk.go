@@ -27,6 +27,18 @@ func (s *Store) Bulk(ctx context.Context, threads int) (done func() error, err e
 	}, nil
 }
 
+// Unordered frees statements from keeping rows in order until ordered is called, as the
+// function of that name does within a transaction.
+func (s *Store) Unordered(ctx context.Context) (ordered func() error, err error) {
+	if _, err := s.db.ExecContext(ctx, "SET preserve_insertion_order=false"); err != nil {
+		return nil, err
+	}
+	return func() error {
+		_, err := s.db.ExecContext(context.WithoutCancel(ctx), "SET preserve_insertion_order=true")
+		return err
+	}, nil
+}
+
 // Unordered frees the statements that follow from keeping rows in the order in which they
 // came, or holds them to it again. To keep it, DuckDB gathers rows in pieces, and packs
 // many of them twice. The end of Bulk holds statements to the order whatever came between.
