@@ -54,13 +54,17 @@ func catchUp(ctx context.Context, st *store.Store, s Settings) (cases int, err e
 	if err != nil || have == want.text() {
 		return 0, err
 	}
+	memory, err := st.Memory(ctx)
+	if err != nil {
+		return 0, err
+	}
 	ordered, err := st.Unordered(ctx)
 	if err != nil {
 		return 0, err
 	}
 	defer func() { err = errors.Join(err, ordered()) }()
 	err = st.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
-		l := &linker{c: c, s: s, portion: portionCases}
+		l := &linker{c: c, s: s, portion: casesFor(memory)}
 		if err := l.link(ctx, readLinks(have), want); err != nil {
 			return err
 		}

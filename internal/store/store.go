@@ -147,14 +147,11 @@ func (s *Store) lowerMemory(ctx context.Context, to int64) error {
 	if s.limited || s.path == "" {
 		return nil
 	}
-	var limit string
-	if err := s.db.QueryRowContext(ctx, "SELECT current_setting('memory_limit')").Scan(&limit); err != nil {
+	had, err := s.Memory(ctx)
+	if err != nil || had <= to {
 		return err
 	}
-	if had, ok := bytesOf(limit); !ok || had <= to {
-		return nil
-	}
-	_, err := s.db.ExecContext(ctx, fmt.Sprintf("SET memory_limit='%dB'", to))
+	_, err = s.db.ExecContext(ctx, fmt.Sprintf("SET memory_limit='%dB'", to))
 	return err
 }
 
@@ -172,6 +169,16 @@ func (s *Store) SpareMemory(ctx context.Context) error {
 		return err
 	}
 	return s.lowerMemory(ctx, min(max(400e6, info.Size()/4*3), 1e9))
+}
+
+// Memory is the database's memory limit in bytes; 0 where it cannot be told.
+func (s *Store) Memory(ctx context.Context) (limit int64, err error) {
+	var text string
+	if err := s.db.QueryRowContext(ctx, "SELECT current_setting('memory_limit')").Scan(&text); err != nil {
+		return 0, err
+	}
+	limit, _ = bytesOf(text)
+	return limit, nil
 }
 
 // bytesOf reads a size as DuckDB writes it, such as 18.7 GiB.
