@@ -44,3 +44,26 @@ func TestBulkEndsWithTheSettingsBefore(t *testing.T) {
 		}
 	}
 }
+
+// TestOrderHoldsAgain: statements that may give rows in any order end with the function
+// returned, also where they failed or were stopped.
+func TestOrderHoldsAgain(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	s, err := Open(ctx, "", Options{Threads: 2})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, s.Close()) }()
+	kept := func() (order bool) {
+		require.NoError(t, s.DB().QueryRow("SELECT current_setting('preserve_insertion_order')").Scan(&order))
+		return order
+	}
+	ordered, err := s.Unordered(ctx)
+	require.NoError(t, err)
+	assert.False(t, kept())
+	require.Error(t, s.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
+		_, err := c.ExecContext(ctx, "SELECT no_such_column")
+		cancel()
+		return err
+	}))
+	require.NoError(t, ordered())
+	assert.True(t, kept())
+}
