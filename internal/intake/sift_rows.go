@@ -26,8 +26,8 @@ type heldKey struct {
 	rec  uint32
 }
 
-// manyRows is how many rows of one parent are looked through one by one.
-const manyRows = 64
+// rowsOneByOne is how many rows of one parent are looked through one by one.
+const rowsOneByOne = 64
 
 // add notes the key of a row, or gives the record that had it before. Apart says that the
 // keys of all rows before this one must be noted in all first; then nothing was done.
@@ -50,7 +50,7 @@ func (k *rowKeys) add(up uint32, hash uint64, rec uint32) (before uint32, twice,
 			return r.rec, true, false
 		}
 	}
-	if len(k.here) == manyRows {
+	if len(k.here) == rowsOneByOne {
 		return 0, false, true
 	}
 	k.here = append(k.here, heldKey{hash, rec})

@@ -235,11 +235,11 @@ func TestRowKeysHoldTheParentUnderWay(t *testing.T) {
 	assert.Equal(t, "0 false false", add(3, 30, 0))
 	assert.Equal(t, "0 true false", add(3, 30, 5))
 	k = rowKeys{}
-	for i := range uint32(manyRows) {
+	for i := range uint32(rowsOneByOne) {
 		require.Equal(t, "0 false false", add(5, uint64(i), i))
 	}
-	assert.Equal(t, "7 true false", add(5, 7, manyRows))
-	assert.Equal(t, "0 false true", add(5, 1<<40, manyRows+1), "too many for one by one")
+	assert.Equal(t, "7 true false", add(5, 7, rowsOneByOne))
+	assert.Equal(t, "0 false true", add(5, 1<<40, rowsOneByOne+1), "too many for one by one")
 }
 
 // TestFirstsTellTheFirstRecordOfEveryKey holds them to a list, with records between that
