@@ -1,6 +1,6 @@
 -- Question:   what does each delivered denture bring to the comparisons?
--- Unit:       one row per delivered denture
--- Parameters: none; the fields come from the lists
+-- Unit:       one row per delivered denture with one of these numbers
+-- Parameters: filled with the fields, in lists, and with the first and last number of a denture
 -- Columns:    the number of the patient times 2^31 plus that of the denture; then whole numbers, each the sum of several fields times
 --             their place values; then habits, which the linked table has packed likewise
 -- Order:      none; the reader sorts
@@ -22,3 +22,4 @@ SELECT CAST(d.patient_no AS BIGINT) * 2147483648 + d.denture_no
        d.{{.}}
 {{- end}}
 FROM linked_coded d
+WHERE d.denture_no BETWEEN {{.First}} AND {{.Last}}

@@ -1,14 +1,16 @@
 -- Question:   how many people had a sore spot at each place in the first days after delivery?
 -- Unit:       one row per arch and zone with a spot, sides together
--- Parameters: none; the window is that of linked_events
--- Columns:    arch, zone, spots, patients, dentures delivered of that arch, patients with one
--- Order:      arch, zone
-SELECT d.arch, p.zone, count(*) AS spots, count(DISTINCT d.patient_no) AS patients,
-       (SELECT count(*) FROM linked_dentures n WHERE n.arch = d.arch) AS dentures,
-       (SELECT count(DISTINCT n.patient_no) FROM linked_dentures n WHERE n.arch = d.arch) AS arch_patients
-FROM linked_dentures d
-CROSS JOIN link_settings s
-JOIN visits v ON v.case_id = d.case_id AND (v.arch = d.arch OR v.arch = 'both') AND v.day BETWEEN d.delivered_day AND least(d.end_day, d.delivered_day + s.sore_days)
-JOIN sore_spots p ON p.visit_id = v.visit_id AND p.arch = d.arch
-GROUP BY d.arch, p.zone
-ORDER BY d.arch, p.zone
+-- Parameters: filled with how many sides a zone has; the window is that of linked_counted
+-- Columns:    upper (of the arch), zone (its number among the contract's, from 0), spots, patients, dentures delivered of that arch,
+--             patients with one
+-- Order:      none; the reader sorts
+WITH made AS (
+    SELECT denture_no % 2 = 1 AS upper, count(*) AS dentures, count(DISTINCT patient_no) AS patients FROM linked_coded GROUP BY ALL
+), sore AS (
+    SELECT e.denture_no % 2 = 1 AS upper, (e.place - 1) // {{.sides}} AS zone, count(*) AS spots, count(DISTINCT d.patient_no) AS patients
+    FROM linked_counted e JOIN linked_coded d USING (denture_no)
+    WHERE e.outcome = 'early_sore_spots'
+    GROUP BY ALL
+)
+SELECT s.upper, s.zone, s.spots, s.patients, m.dentures, m.patients
+FROM sore s JOIN made m USING (upper)

@@ -1,15 +1,11 @@
 -- Question:   where were sore spots seen in the first days after delivery?
--- Unit:       one row per arch, zone and side with a spot
--- Parameters: none; the window is that of linked_events; reads zone_spots
--- Columns:    arch, zone, side ("" not recorded), spots, dentures delivered of that arch
--- Order:      arch, zone, side
+-- Unit:       one row per arch and place with a spot
+-- Parameters: none; the window is that of linked_counted
+-- Columns:    upper (of the arch), place (as in link_events), spots, dentures delivered of that arch
+-- Order:      none; the reader sorts
 WITH sums AS (
-    SELECT CASE WHEN upper THEN 'upper' ELSE 'lower' END AS arch, place, CAST(sum(spots) AS BIGINT) AS spots FROM zone_spots GROUP BY upper, place
+    SELECT denture_no % 2 = 1 AS upper, place, count(*) AS spots FROM linked_counted WHERE outcome = 'early_sore_spots' GROUP BY ALL
 ), made AS (
-    SELECT arch, count(*) AS dentures FROM linked_dentures GROUP BY arch
+    SELECT denture_no % 2 = 1 AS upper, count(*) AS dentures FROM linked_coded GROUP BY ALL
 )
-SELECT s.arch, p.zone, p.side, s.spots, m.dentures
-FROM sums s
-JOIN zone_places p USING (place)
-JOIN made m USING (arch)
-ORDER BY s.arch, p.zone, p.side
+SELECT upper, place, spots, dentures FROM sums JOIN made USING (upper)

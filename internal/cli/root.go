@@ -85,7 +85,7 @@ Exit codes: 0 done, 1 internal fault, 2 wrong use, 3 bad data (nothing changed),
 	f := root.PersistentFlags()
 	f.StringVar(&a.storePath, "store", "", "the store `FILE` (default afterfit.duckdb, or store in the settings)")
 	f.StringVar(&a.settingsPath, "settings", "", "settings `FILE` (default afterfit.toml if there is one)")
-	f.StringVar(&a.memory, "memory", "", "memory limit for the database, e.g. 4GB (default from the machine; for questions from the size of the store)")
+	f.StringVar(&a.memory, "memory", "", "memory limit for the database, e.g. 4GB (default 2GB, or less where the machine has little; for questions from the size of the store, 1GB at most)")
 	f.IntVar(&a.threads, "threads", 0, "threads for the database (default all)")
 	f.StringVar(&a.temp, "temp", "", "`FOLDER` for temporary files, which vanish at the end (default beside the store)")
 	f.StringVar(&a.asOf, "as-of", "", "the `DATE` to print on pages; without it a page carries none")

@@ -65,7 +65,7 @@ func (q Question) answer(ctx context.Context, st *store.Store, s Settings, found
 	if err != nil {
 		return nil, err
 	}
-	defer a.c.Close()
+	defer a.close()
 	return q.rows(a, ctx)
 }
 

@@ -33,12 +33,11 @@ type asker struct {
 	sheet    bool      // outcome_sheet stands
 	all      *dentures // nil until they are asked for
 	watch    func(statement string) (ended func())
-	seen     bool // spots_seen stands
-	spots    bool // zone_spots stands
 	progress Progress
+	released []func() // called at the end
 }
 
-// newAsker links what needs linking and pins a connection; the caller closes it.
+// newAsker links what needs linking and pins a connection; the caller closes the asker.
 func newAsker(ctx context.Context, st *store.Store, s Settings) (*asker, error) {
 	if err := EnsureLinked(ctx, st, s); err != nil {
 		return nil, err
@@ -51,6 +50,14 @@ func newAsker(ctx context.Context, st *store.Store, s Settings) (*asker, error) 
 		return nil, err
 	}
 	return &asker{c: c, db: st.DB(), s: s}, nil
+}
+
+// close ends a review.
+func (q *asker) close() {
+	for _, done := range q.released {
+		done()
+	}
+	_ = q.c.Close() // returns it to the pool
 }
 
 // another asks the same store on a connection of its own, for questions that go beside

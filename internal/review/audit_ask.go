@@ -31,7 +31,7 @@ func Audits(ctx context.Context, st *store.Store, s Settings, h Header, ids []st
 	if err != nil {
 		return nil, err
 	}
-	defer q.c.Close()
+	defer q.close()
 	base := Audit{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf, Rule: "named"}
 	if base.Fingerprint, err = st.KnownFingerprint(ctx); err != nil {
 		return nil, err

@@ -1,6 +1,7 @@
 package review
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"fmt"
@@ -14,20 +15,26 @@ import (
 // zones counts sore spots by place.
 func (q *asker) zones(ctx context.Context) ([]ZoneCount, error) {
 	out := []ZoneCount{}
-	if err := q.zoneSpots(ctx); err != nil {
-		return nil, err
-	}
 	err := q.each(ctx, "zones", func(rows *sql.Rows) error {
-		var z ZoneCount
+		z := ZoneCount{Arch: "lower"}
+		var upper bool
+		var place int
 		var spots, n int64
-		if err := rows.Scan(&z.Arch, &z.Zone, &z.Side, &spots, &n); err != nil {
+		if err := rows.Scan(&upper, &place, &spots, &n); err != nil {
 			return err
 		}
+		if upper {
+			z.Arch = "upper"
+		}
+		z.Zone, z.Side = zonePlaces[place].zone, zonePlaces[place].side
 		iv, err := stats.PoissonExact(spots, float64(n), q.s.Level)
 		z.Estimate = Estimate{Value: Num(100 * float64(spots) / float64(n)), Low: Num(100 * iv.Low), High: Num(100 * iv.High), Level: q.s.Level,
 			N: n, Events: spots, Unit: "per 100 dentures", Method: "count over dentures delivered, exact Poisson limits; spots of one patient counted as independent", Query: "zones", TooFew: q.tooFew(n), Warnings: cautions(stats.PoissonExactWarnings(spots))}
 		out = append(out, z)
 		return err
+	})
+	slices.SortFunc(out, func(a, b ZoneCount) int {
+		return cmp.Or(strings.Compare(a.Arch, b.Arch), zonePlace{a.Zone, a.Side}.compare(zonePlace{b.Zone, b.Side}))
 	})
 	return out, err
 }
@@ -115,11 +122,8 @@ func (q *asker) openCases(ctx context.Context, each bool) ([]OpenCase, error) {
 
 // lesions lists places that stayed sore without a recorded review.
 func (q *asker) lesions(ctx context.Context) ([]Lesion, error) {
-	if err := q.spotsSeen(ctx); err != nil {
-		return nil, err
-	}
 	out := []Lesion{}
-	err := q.each(ctx, "lesions", func(rows *sql.Rows) error {
+	err := q.eachFilled(ctx, "lesions", linkFill, func(rows *sql.Rows) error {
 		var l Lesion
 		err := rows.Scan(&l.CaseID, &l.Clinician, &l.Arch, &l.Zone, &l.Side, &l.FirstDay, &l.LastDay, &l.Level)
 		out = append(out, l)

@@ -171,7 +171,9 @@ func (q *asker) finishChanges(d *mixData, changes []*change) ([]ChangeResult, er
 	for _, c := range changes {
 		if h, known := habit.Find(c.What); known {
 			sides := d.d.habits[h.Column()]
-			cells, pairs, err := d.changeRows(c.kind, func(i int) (y, e int64, ok bool) { return int64(sides[i]), 1_000_000_000, sides[i] != notAssessable })
+			cells, pairs, err := d.changeRows(c.kind, func(i int) (y, e int64, ok bool) {
+				return int64(sideOf(sides[i])), 1_000_000_000, sideOf(sides[i]) != notAssessable
+			})
 			if err != nil {
 				return nil, err
 			}

@@ -157,8 +157,10 @@ func (c *cohort) countDays(d *cohortDimension) {
 	n := make([][3]int64, (len(d.codes())+1)*width)
 	for i := range c.d.n {
 		code := d.code(i)
-		for _, e := range c.d.events.of(i) {
-			n[code*width+e.day()][e.kind()] += e.n()
+		for kind := range eventKinds {
+			for _, e := range c.d.events.ofKind(i, kind) {
+				n[code*width+e.day()][kind] += e.n()
+			}
 		}
 	}
 	for at := width; at < len(n); at++ {

@@ -16,19 +16,15 @@ var habitSides = []string{"without|lower", "without|upper", "with|lower", "with|
 
 // sides are the sides of a habit that dentures stand on.
 func (d *dentures) sides(column string) *codes {
-	c := &codes{habitSides, smallNumbers{narrow: make([]uint8, d.n)}}
-	for i, side := range d.habits[column] {
-		switch {
-		case side == notAssessable:
-			c.narrow[i] = uint8(len(habitSides))
-		case d.upper(i):
-			c.narrow[i] = 2*side + 1
-		default:
-			c.narrow[i] = 2 * side
-		}
-	}
-	return c
+	return &codes{habitSides, smallNumbers{narrow: d.habits[column]}}
 }
+
+// sideOf is the side of a habit without its arch: 0 without the habit, 1 with it,
+// notAssessable.
+func sideOf(habit uint8) uint8 { return habit >> 1 }
+
+// notAssessable is the side of a denture of which the habit cannot be assessed.
+const notAssessable = 2
 
 // newHabitCohort sets all delivered dentures on a side of each habit given. Of the yes/no
 // outcomes it counts the one given, for habits that are wanted beside it, and pairs of
@@ -39,14 +35,8 @@ func (q *asker) newHabitCohort(ctx context.Context, habits []habit.Habit, o firs
 		return nil, err
 	}
 	c := &cohort{q: q, d: d, across: true, outcomes: []first{o}}
-	c.dims = make([]cohortDimension, len(habits))
-	err = onAllCores(ctx, len(habits), func(i int) error {
-		h := habits[i]
-		c.dims[i] = cohortDimension{name: h.ID, No: i, of: d.sides(h.Column()), noFirsts: !wanted(h.ID, o.outcome)}
-		return nil
-	})
-	if err != nil {
-		return nil, err
+	for i, h := range habits {
+		c.dims = append(c.dims, cohortDimension{name: h.ID, No: i, of: d.sides(h.Column()), noFirsts: !wanted(h.ID, o.outcome)})
 	}
 	return c, c.count(ctx, "habits by side")
 }
@@ -55,7 +45,7 @@ func (q *asker) newHabitCohort(ctx context.Context, habits []habit.Habit, o firs
 func (d *dentures) habitPatients(h habit.Habit) (n int64) {
 	sides := d.habits[h.Column()]
 	for p := range len(d.patients) - 1 {
-		if slices.Min(sides[d.patients[p]:d.patients[p+1]]) < notAssessable {
+		if sideOf(slices.Min(sides[d.patients[p]:d.patients[p+1]])) < notAssessable {
 			n++
 		}
 	}

@@ -106,12 +106,10 @@ type patientPull struct {
 // add adds what denture i brings, by the pulls of the code.
 func (s *patientPull) add(d *dentures, i int, p *codePulls, code int) {
 	at := code * p.width
-	for _, e := range d.events.of(i) {
-		if k := e.kind(); k < p.kinds {
+	for k := range p.kinds {
+		for _, e := range d.events.ofKind(i, k) {
 			s.of[k] += e.n() * p.event[k][at+e.day()]
 		}
-	}
-	for k := range p.kinds {
 		s.of[k] -= p.end[k][at+int(min(d.left[i]/2, p.last[k]))]
 	}
 }

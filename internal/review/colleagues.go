@@ -235,8 +235,10 @@ func (c *cohort) markProducts() *markProducts {
 	for k := range len(c.d.patients) - 1 {
 		days = days[:0]
 		for i := int(c.d.patients[k]); i < int(c.d.patients[k+1]); i++ {
-			for _, e := range c.d.events.of(i) {
-				on(e.day()).event[e.kind()] += e.n()
+			for kind := range eventKinds {
+				for _, e := range c.d.events.ofKind(i, kind) {
+					on(e.day()).event[kind] += e.n()
+				}
 			}
 			for kind, r := range p {
 				on(min(int(c.d.left[i]/2), r.days)).end[kind]++

@@ -19,7 +19,7 @@ type dentures struct {
 	no       []int32            // the dentures' numbers there: that of an upper denture is odd, one more than that of the lower of its case
 	rows     []int32            // by the denture's number in the linked tables: its place here, -1 for none
 	codes    map[string]*codes  // by column
-	habits   map[string][]uint8 // by column: 0 without the habit, 1 with it, 2 cannot be assessed
+	habits   map[string][]uint8 // by column, as sideOf reads them: places in habitSides, and the next where the habit cannot be assessed
 	values   map[string][]int32 // by column, in hundredths of a mm; noValue: not recorded
 	filled   []uint8            // how many of the five key fields of the records are filled
 	onFive   []uint8            // 1 where the vertical of occlusion is a multiple of 5 mm, 0 where not, 2 where not recorded
@@ -49,17 +49,36 @@ func (d *dentures) upper(i int) bool { return d.no[i]%2 == 1 }
 // denturesOutcome is what became of the dentures in the window of one outcome.
 type denturesOutcome struct {
 	outcomeColumn
-	y     smallNumbers // events
-	day   []uint16     // last day at risk, from delivery
+	last  uint16       // day of the window
+	left  []uint16     // that of dentures
+	first []uint16     // of an outcome that counts once: that of dentures
+	y     smallNumbers // of one that recurs: events
 	share []int64      // by day: what share of the events expected by the end of the window has fallen due, in billionths
 }
 
 // events are those of denture i.
-func (o *denturesOutcome) events(i int) int64 { return int64(o.y.at(i)) }
+func (o *denturesOutcome) events(i int) int64 {
+	if o.first == nil {
+		return int64(o.y.at(i))
+	}
+	if o.first[i] <= o.last { // noDay is later than any window
+		return 1
+	}
+	return 0
+}
+
+// day is the last one of denture i at risk, from delivery. An outcome that counts once
+// ends the time at risk, one that recurs does not.
+func (o *denturesOutcome) day(i int) uint16 {
+	if o.first != nil && o.first[i] <= o.last {
+		return o.first[i]
+	}
+	return min(o.left[i]/2, o.last)
+}
 
 // shareOf is the share of denture i; 0 where follow-up reached no day on which anything
 // was expected, so that the denture has no part in the outcome.
-func (o *denturesOutcome) shareOf(i int) int64 { return o.share[o.day[i]] }
+func (o *denturesOutcome) shareOf(i int) int64 { return o.share[o.day(i)] }
 
 // outcome finds an outcome by its name.
 func (d *dentures) outcome(name string) *denturesOutcome {
@@ -71,21 +90,22 @@ func (d *dentures) outcome(name string) *denturesOutcome {
 	panic("review: no outcome " + name)
 }
 
-// dentureEvents are the events of every denture that can happen several times, by denture
-// and kind: those of denture i and kind k begin at start[eventKinds*i+k] and end where the
-// next begin.
+// dentureEvents are the events of every denture that can happen several times, by kind:
+// those of denture i and kind k are all[k][start[k][i]:start[k][i+1]].
 type dentureEvents struct {
-	start []int32
-	all   []countedEvent
+	start [eventKinds][]int32
+	all   [eventKinds][]countedEvent
 }
 
-// countedEvent is an event of a kind on a day from delivery, and how much of it: 1, or
-// minutes. It is the lower half of what denture_events gives.
+// countedEvent is an event on a day from delivery, how much of it there is (1, or minutes),
+// and of a sore spot its place, as denture_events gives them.
 type countedEvent uint32
 
-func (e countedEvent) kind() int { return int(e >> 30) }
-func (e countedEvent) day() int  { return int(e >> 18 & 4095) }
-func (e countedEvent) n() int64  { return int64(e & (1<<18 - 1)) }
+func (e countedEvent) day() int { return int(e >> 20) }
+func (e countedEvent) n() int64 { return int64(e & (1<<12 - 1)) }
+
+// place is that of a sore spot, at its number in zonePlaces.
+func (e countedEvent) place() int { return int(e >> 12 & 255) }
 
 // kinds of events, as the linked tables number them.
 const (
@@ -95,18 +115,13 @@ const (
 	eventKinds
 )
 
-// of are all events of denture i, ofKind those of one kind.
-func (e *dentureEvents) of(i int) []countedEvent {
-	return e.all[e.start[eventKinds*i]:e.start[eventKinds*i+eventKinds]]
-}
-
-func (e *dentureEvents) ofKind(i int, kind uint8) []countedEvent {
-	at := eventKinds*i + int(kind)
-	return e.all[e.start[at]:e.start[at+1]]
+// ofKind are the events of one kind of denture i.
+func (e *dentureEvents) ofKind(i, kind int) []countedEvent {
+	return e.all[kind][e.start[kind][i]:e.start[kind][i+1]]
 }
 
 // eventKind is the kind of the events of an outcome that recurs.
-func eventKind(outcome string) uint8 {
+func eventKind(outcome string) int {
 	switch outcome {
 	case Adjustments:
 		return visitEvent
@@ -145,15 +160,15 @@ func (d *dentures) fallDue(ctx context.Context, q *asker) error {
 	d.outcomes = make([]denturesOutcome, len(columns))
 	return onAllCores(ctx, len(columns), func(k int) (err error) {
 		c := columns[k]
-		o := denturesOutcome{outcomeColumn: c, day: make([]uint16, d.n)}
+		o := denturesOutcome{outcomeColumn: c, last: uint16(c.Days), left: d.left}
 		ends, events := make([]int64, c.Days+1), make([]int64, c.Days+1)
 		if c.Once {
 			d.once(&o, events)
 		} else {
 			d.often(&o, events)
 		}
-		for _, day := range o.day {
-			ends[day]++
+		for i := range d.n {
+			ends[o.day(i)]++
 		}
 		var left, happened []stats.DayCount
 		for day := range ends {
@@ -167,11 +182,10 @@ func (d *dentures) fallDue(ctx context.Context, q *asker) error {
 	})
 }
 
-// often counts an outcome that recurs, which does not end the time at risk.
+// often counts an outcome that recurs.
 func (d *dentures) often(o *denturesOutcome, events []int64) {
 	kind, y := eventKind(o.Name.String()), make([]uint32, d.n)
 	for i := range y {
-		o.day[i] = min(d.left[i]/2, uint16(o.Days))
 		for _, e := range d.events.ofKind(i, kind) {
 			if e.day() <= o.Days {
 				y[i] += uint32(e.n())
@@ -182,16 +196,12 @@ func (d *dentures) often(o *denturesOutcome, events []int64) {
 	o.y = newSmallNumbers(y)
 }
 
-// once counts an outcome that counts once, and ends the time at risk.
+// once counts an outcome that counts once.
 func (d *dentures) once(o *denturesOutcome, events []int64) {
-	first, last := d.firsts[firstKind(o.Name.String())], uint16(o.Days)
-	o.y.narrow = make([]uint8, d.n)
-	for i := range d.n {
-		if first[i] <= last { // noDay is later than any window
-			o.y.narrow[i], o.day[i] = 1, first[i]
-			events[first[i]]++
-			continue
+	o.first = d.firsts[firstKind(o.Name.String())]
+	for _, day := range o.first {
+		if day <= o.last {
+			events[day]++
 		}
-		o.day[i] = min(d.left[i]/2, last)
 	}
 }

@@ -39,8 +39,9 @@ type dentureReader struct {
 	of     denturesColumns
 	fields []denturesField
 	packed []queries.Name // columns of the linked table that come as they are, behind the words
-	// How many rows there are, so that columns need not grow.
-	dentures, events int64
+	// How many rows there are, so that columns need not grow, and the highest number of a denture.
+	dentures, highest int64
+	events            [eventKinds]int64
 }
 
 // codedColumns are the columns of codes that questions group by, besides those that are
@@ -68,10 +69,13 @@ func newDentureReader(q *asker, of denturesColumns) *dentureReader {
 
 func (r *dentureReader) read(ctx context.Context) error {
 	q := r.q
-	err := q.each(ctx, "denture_rows", func(rows *sql.Rows) error { return rows.Scan(&r.dentures, &r.events) })
+	err := q.each(ctx, "denture_rows", func(rows *sql.Rows) error {
+		return rows.Scan(&r.dentures, &r.highest, &r.events[visitEvent], &r.events[minutesEvent], &r.events[spotEvent])
+	})
 	if err != nil {
 		return err
 	}
+	q.released = append(q.released, holdGrowth(r.dentures))
 	levels := map[string][]string{}
 	err = q.each(ctx, "denture_names", func(rows *sql.Rows) error {
 		var field, name string
@@ -153,11 +157,26 @@ func (r *dentureReader) layOutHabits(last int) {
 	}
 }
 
+// numbersAtOnce is how many numbers of dentures are read at once: what a statement gives is
+// held whole by the database until it is read.
+const numbersAtOnce = 1 << 22
+
+// pieces asks for the dentures piece by piece.
+func (r *dentureReader) pieces(ask func(first, last int64) error) error {
+	for first := int64(0); first <= r.highest; first += numbersAtOnce {
+		if err := ask(first, first+numbersAtOnce-1); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // words reads the whole numbers of every denture, one slice for each place.
 func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
 	fill := struct {
-		Words  [][]denturesField
-		Packed []queries.Name
+		Words       [][]denturesField
+		Packed      []queries.Name
+		First, Last int64
 	}{Packed: r.packed}
 	for _, f := range r.fields {
 		if f.Kind == "habit" {
@@ -172,10 +191,13 @@ func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
 	for i := range words {
 		words[i] = make([]int64, 0, r.dentures)
 	}
-	return words, r.q.eachWord(ctx, "denture_words", fill, len(words), func(row []int64) {
-		for i, w := range row {
-			words[i] = append(words[i], w)
-		}
+	return words, r.pieces(func(first, last int64) error {
+		fill.First, fill.Last = first, last
+		return r.q.eachWord(ctx, "denture_words", fill, len(words), func(row []int64) {
+			for i, w := range row {
+				words[i] = append(words[i], w)
+			}
+		})
 	})
 }
 
@@ -210,13 +232,19 @@ func (r *dentureReader) sort(keys []int64) error {
 	return nil
 }
 
-// unpack takes the fields out of the whole numbers.
+// unpack takes the fields out of the whole numbers, and lets go of each of these when it has
+// all of its fields.
 func (r *dentureReader) unpack(ctx context.Context, words [][]int64, levels map[string][]string) error {
 	at := make([]int32, r.d.n) // the row of each denture in the order read
 	for i, k := range words[0] {
 		at[i] = r.d.rows[k&math.MaxInt32]
 	}
-	var mu sync.Mutex // of the maps
+	words[0] = nil
+	left := make([]int, len(words)) // fields
+	for _, f := range r.fields {
+		left[f.word]++
+	}
+	var mu sync.Mutex // of the maps, and of left
 	err := sideBySide(ctx, r.fields, func(f denturesField) error {
 		keep := r.column(f, levels, func(put func(row int32, v int64)) {
 			for i, w := range words[f.word] {
@@ -226,6 +254,9 @@ func (r *dentureReader) unpack(ctx context.Context, words [][]int64, levels map[
 		mu.Lock()
 		defer mu.Unlock()
 		keep()
+		if left[f.word]--; left[f.word] == 0 {
+			words[f.word] = nil
+		}
 		return nil
 	})
 	if on := r.d.codes["records_on"]; on != nil {
@@ -239,17 +270,23 @@ func (r *dentureReader) unpack(ctx context.Context, words [][]int64, levels map[
 // it where it belongs.
 func (r *dentureReader) column(f denturesField, levels map[string][]string, each func(put func(row int32, v int64))) (keep func()) {
 	switch f.Kind {
-	case "habit", "filled", "five":
+	case "habit":
+		into := make([]uint8, r.d.n)
+		each(func(row int32, v int64) {
+			into[row] = 2 * uint8(v)
+			if v != notAssessable && r.d.upper(int(row)) {
+				into[row]++
+			}
+		})
+		return func() { r.d.habits[f.Name] = into }
+	case "filled", "five":
 		into := make([]uint8, r.d.n)
 		each(func(row int32, v int64) { into[row] = uint8(v) })
 		return func() {
-			switch f.Kind {
-			case "filled":
+			if f.Kind == "filled" {
 				r.d.filled = into
-			case "five":
+			} else {
 				r.d.onFive = into
-			default:
-				r.d.habits[f.Name] = into
 			}
 		}
 	case "value":
@@ -286,45 +323,48 @@ func (f *denturesField) levels(texts map[string][]string) []string {
 	return out
 }
 
-// readEvents reads the events, denture by denture.
+// readEvents reads the events, kind by kind.
 func (r *dentureReader) readEvents(ctx context.Context) error {
-	read := make([]int64, 0, r.events)
-	err := r.q.eachWord(ctx, "denture_events", nil, 1, func(row []int64) {
-		if r.d.row(row[0]>>32) >= 0 {
-			read = append(read, row[0])
+	for kind, outcome := range linkCodes["event"].List() {
+		if r.events[kind] > math.MaxInt32 {
+			return fmt.Errorf("%d events of one kind are more than %d, the most that one store's comparisons can hold", r.events[kind], math.MaxInt32)
 		}
-	})
-	if err != nil {
-		return err
+		read := make([]int64, 0, r.events[kind])
+		err := r.pieces(func(first, last int64) error {
+			fill := struct {
+				Outcome     queries.Name
+				First, Last int64
+			}{queries.NameOf(outcome), first, last}
+			return r.q.eachWord(ctx, "denture_events", fill, 1, func(row []int64) {
+				if r.d.row(row[0]>>32) >= 0 {
+					read = append(read, row[0])
+				}
+			})
+		})
+		if err != nil {
+			return err
+		}
+		e := &r.d.events
+		e.start[kind], e.all[kind] = r.d.inPlace(read)
 	}
-	if len(read) > math.MaxInt32 {
-		return fmt.Errorf("%d events are more than %d, the most that one store's comparisons can hold", len(read), math.MaxInt32)
-	}
-	e := &r.d.events
-	e.start, e.all = inPlace(read, eventKinds*r.d.n, func(w int64) (place int, e countedEvent) {
-		e = countedEvent(w)
-		return eventKinds*int(r.d.row(w>>32)) + e.kind(), e
-	})
 	return nil
 }
 
-// inPlace lays what was read out place by place, in the order read: what belongs to place
-// i is all[start[i]:start[i+1]].
-func inPlace[R, T any](read []R, places int, of func(R) (place int, value T)) (start []int32, all []T) {
-	start, all = make([]int32, places+2), make([]T, len(read))
-	for _, r := range read {
-		place, _ := of(r)
-		start[place+2]++
+// inPlace lays out the events read denture by denture, in the order read.
+func (d *dentures) inPlace(read []int64) (start []int32, all []countedEvent) {
+	start, all = make([]int32, d.n+2), make([]countedEvent, len(read))
+	for _, w := range read {
+		start[d.row(w>>32)+2]++
 	}
 	for i := 2; i < len(start); i++ {
 		start[i] += start[i-1]
 	}
-	for _, r := range read {
-		place, value := of(r)
-		all[start[place+1]] = value
-		start[place+1]++
+	for _, w := range read {
+		at := &start[d.row(w>>32)+1]
+		all[*at] = countedEvent(w)
+		*at++
 	}
-	return start[:places+1], all
+	return start[:d.n+1], all
 }
 
 // firstKind is the place of a yes/no outcome among the codes of the linked table.
@@ -338,9 +378,12 @@ func (r *dentureReader) readFirsts(ctx context.Context) error {
 			r.d.firsts[k][i] = noDay
 		}
 	}
-	return r.q.eachWord(ctx, "denture_firsts", nil, 1, func(row []int64) {
-		if at := r.d.row(row[0] >> 32); at >= 0 {
-			r.d.firsts[row[0]>>24&255][at] = uint16(min(row[0]&(1<<24-1), noDay))
-		}
+	return r.pieces(func(first, last int64) error {
+		fill := struct{ First, Last int64 }{first, last}
+		return r.q.eachWord(ctx, "denture_firsts", fill, 1, func(row []int64) {
+			if at := r.d.row(row[0] >> 32); at >= 0 {
+				r.d.firsts[row[0]>>24&255][at] = uint16(min(row[0]&(1<<24-1), noDay))
+			}
+		})
 	})
 }

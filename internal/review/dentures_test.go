@@ -82,7 +82,7 @@ func TestDenturesSayWhatTheTablesSay(t *testing.T) {
 			got = append(got, level)
 		}
 		for _, h := range habit.Catalogue {
-			got = append(got, []string{"false", "true", "-"}[d.habits[h.Column()][i]])
+			got = append(got, []string{"false", "true", "-"}[sideOf(d.habits[h.Column()][i])])
 		}
 		for _, v := range valueColumns {
 			value := "-"

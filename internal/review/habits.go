@@ -16,11 +16,11 @@ type habitCount struct{ with, without, missing int64 }
 func (d *dentures) habitCounts(h habit.Habit) []habitCount {
 	who := d.codes["clinician"]
 	out := make([]habitCount, len(who.levels)+1)
-	for i, side := range d.habits[h.Column()] {
+	for i, on := range d.habits[h.Column()] {
 		if h.Unit == habit.Case && !d.leads(i) {
 			continue
 		}
-		switch n := &out[who.at(i)]; side {
+		switch n := &out[who.at(i)]; sideOf(on) {
 		case notAssessable:
 			n.missing++
 		case 0:

@@ -32,6 +32,8 @@ var linkCodes = map[string]queries.Codes{
 	"band_freeway":    queries.CodesOf("low", "usual", "high", notRecorded),
 	"band_clearance":  queries.CodesOf("tight", "within", "uneven", "bulky", notRecorded),
 	"band_display":    queries.CodesOf("less", "near", "more", notRecorded),
+	"zone":            queries.CodesOf(contractCodes("sore_spots", "zone")...),
+	"side":            queries.CodesOf(contractCodes("sore_spots", "side")...),
 	"event":           queries.CodesOf("adjustment_visits", "chair_minutes", "early_sore_spots"),
 	"first":           queries.CodesOf("first_adjustment", "planned_visit", "display_complaint", "vertical_complaint", "any_ulcer", "remake", "reline"),
 }
@@ -39,7 +41,7 @@ var linkCodes = map[string]queries.Codes{
 // linkFill is what the statements of a link are filled with: the types, and where habits
 // stand.
 var linkFill = func() map[string]any {
-	fill := map[string]any{"habits": habitWords}
+	fill := map[string]any{"habits": habitWords, "sides": sidesOfZone}
 	for column, codes := range linkCodes {
 		fill[column] = codes
 	}

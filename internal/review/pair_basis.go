@@ -191,7 +191,7 @@ func (d *dentures) column(name string) *codes {
 	}
 	numbers := make([]uint32, len(h))
 	for i, v := range h {
-		numbers[i] = uint32(v+1) % 3 // 0 where it cannot be assessed
+		numbers[i] = uint32(sideOf(v)+1) % 3 // 0 where it cannot be assessed
 	}
 	return newCodes(numbers, []string{"false", "true"})
 }

@@ -7,7 +7,7 @@ type comparedRows struct {
 	d       *dentures
 	place   []int32
 	mix     []int32 // as in mixSet
-	side    []uint8
+	sides   []uint8 // as sideOf reads them
 	outcome *denturesOutcome
 }
 
@@ -15,17 +15,14 @@ func (f *pairFit) rows(b *pairBasis) comparedRows {
 	return comparedRows{b.d, b.place, f.set.of, b.d.habits[f.exposure], b.d.outcome(f.outcome)}
 }
 
-// notAssessable is the side of a denture of which the habit cannot be assessed.
-const notAssessable = 2
-
 // countPatterns counts dentures and events by case mix, arch and side, in this order, and
 // after them those of which the habit cannot be assessed.
 func (f *pairFit) countPatterns(b *pairBasis) {
 	r := f.rows(b)
 	all := make([]mixPattern, 4*len(f.set.coding.of))
 	missing := mixPattern{side: -1}
-	for i, side := range r.side {
-		share, y := r.outcome.shareOf(i), r.outcome.events(i)
+	for i, on := range r.sides {
+		side, share, y := sideOf(on), r.outcome.shareOf(i), r.outcome.events(i)
 		if share == 0 {
 			continue
 		}
@@ -54,8 +51,8 @@ func (f *pairFit) countPatterns(b *pairBasis) {
 func (f *pairFit) countCells(b *pairBasis) {
 	r, m := f.rows(b), f.mix
 	f.cells = make([]pairCell, b.places()*m.bands)
-	for i, side := range r.side {
-		share := r.outcome.shareOf(i)
+	for i, on := range r.sides {
+		side, share := sideOf(on), r.outcome.shareOf(i)
 		if share == 0 || side == notAssessable {
 			continue
 		}

@@ -83,7 +83,7 @@ func (f *pairFit) sumSquares(b *pairBasis) {
 	for p := range len(r.d.patients) - 1 {
 		compared, any := false, false
 		for i := r.d.patients[p]; i < r.d.patients[p+1]; i++ {
-			side, due := r.side[i], r.outcome.shareOf(int(i))
+			side, due := sideOf(r.sides[i]), r.outcome.shareOf(int(i))
 			if side == notAssessable || due == 0 {
 				continue
 			}

@@ -23,7 +23,7 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	if err != nil {
 		return nil, err
 	}
-	defer q.c.Close()
+	defer q.close()
 	q.progress = h.Progress
 	f := &Findings{Schema: SchemaVersion, Version: h.Version, AsOf: h.AsOf,
 		Headlines: []Headline{}, Curves: []Curve{}, Groups: []Group{}, Bands: []BandTable{}}
@@ -40,15 +40,13 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 // asks statements mostly one of them, so that these two go side by side.
 func (q *asker) find(ctx context.Context, f *Findings) error {
 	q.atStep("reading the dentures", 0, 1)
-	d, err := q.dentures(ctx)
-	if err != nil {
+	if _, err := q.dentures(ctx); err != nil {
 		return err
 	}
 	asked, err := q.another(ctx)
 	if err != nil {
 		return err
 	}
-	var sore *soreDentures
 	covered := make(chan struct{}) // closed when f has its coverage, or will not have it
 	err = atOnce(ctx, func() error { return q.ofDentures(ctx, f, covered) }, func() (err error) {
 		defer asked.end()
@@ -57,10 +55,7 @@ func (q *asker) find(ctx context.Context, f *Findings) error {
 		if err != nil {
 			return err
 		}
-		if err = asked.ofStatements(ctx, f); err == nil {
-			sore, err = asked.soreDentures(ctx, d)
-		}
-		return err
+		return asked.ofStatements(ctx, f)
 	})
 	if err != nil {
 		return err
@@ -68,7 +63,7 @@ func (q *asker) find(ctx context.Context, f *Findings) error {
 	f.Strongest = strongestPairs(f.Pairs, 3)
 	f.ZonesByHabit = []ZoneContrast{}
 	if len(f.Strongest) > 0 {
-		f.ZonesByHabit, err = q.zonesBeside(ctx, d, sore, habitIDs(f.Strongest))
+		f.ZonesByHabit, err = q.zonesByHabit(ctx, habitIDs(f.Strongest))
 	}
 	return err
 }

@@ -40,7 +40,7 @@ func Share(ctx context.Context, st *store.Store, s Settings, h Header, seed stri
 	if err != nil {
 		return nil, err
 	}
-	defer q.c.Close()
+	defer q.close()
 	q.progress = h.Progress
 	out := &Shared{Kind: SharedKind, Schema: SharedSchema, Version: h.Version, AsOf: h.AsOf,
 		Overall: []SharedValue{}, Groups: []SharedGroup{}, Findings: []SharedFinding{}, Hidden: []SharedHidden{}, LeftOut: slices.Clone(leftOut)}
@@ -252,22 +252,29 @@ func (out *Shared) drop(outcome, dimension, why string) {
 
 // shareZones counts early sore spots by place, sides together.
 func (q *asker) shareZones(ctx context.Context, out *Shared) error {
-	by := map[string][]people{}
-	err := q.each(ctx, "share_zones", func(rows *sql.Rows) error {
-		var arch string
+	zones, by := contractCodes("sore_spots", "zone"), map[bool][]people{}
+	err := q.eachFilled(ctx, "share_zones", linkFill, func(rows *sql.Rows) error {
+		var upper bool
+		var zone int
 		var p people
-		err := rows.Scan(&arch, &p.code, &p.events, &p.withPatients, &p.dentures, &p.patients)
-		p.withoutPatients = p.patients - p.withPatients
-		by[arch] = append(by[arch], p)
-		return err
+		if err := rows.Scan(&upper, &zone, &p.events, &p.withPatients, &p.dentures, &p.patients); err != nil {
+			return err
+		}
+		p.code, p.withoutPatients = zones[zone], p.patients-p.withPatients
+		by[upper] = append(by[upper], p)
+		return nil
 	})
 	if err != nil {
 		return err
 	}
-	for _, arch := range []string{"upper", "lower"} {
-		if len(by[arch]) > 0 {
-			out.addZones("zone:"+arch, by[arch], q.s.Level)
-		}
+	for _, rows := range by {
+		slices.SortFunc(rows, func(a, b people) int { return strings.Compare(a.code, b.code) })
+	}
+	if rows := by[true]; len(rows) > 0 {
+		out.addZones("zone:upper", rows, q.s.Level)
+	}
+	if rows := by[false]; len(rows) > 0 {
+		out.addZones("zone:lower", rows, q.s.Level)
 	}
 	return nil
 }

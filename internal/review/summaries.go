@@ -17,7 +17,7 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 	if err != nil {
 		return nil, err
 	}
-	defer q.c.Close()
+	defer q.close()
 	q.progress = h.Progress
 	beside, err := q.another(ctx)
 	if err != nil {

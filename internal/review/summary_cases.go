@@ -83,9 +83,9 @@ func (q *asker) showing(h habit.Habit, all []Summary, shown [][]shownCase) {
 	if !asked {
 		return
 	}
-	for i, side := range d.habits[h.Column()] {
+	for i, on := range d.habits[h.Column()] {
 		at := into[of.at(i)]
-		if side != 1 || at < 0 {
+		if sideOf(on) != 1 || at < 0 {
 			continue
 		}
 		var visits int64

@@ -50,13 +50,13 @@ func (d *mixData) habitPeriods(ctx context.Context, kind string) (out map[string
 func (d *mixData) habitCourse(h habit.Habit, number []int) map[groupKey]habitSeries {
 	assessed, present := make([]int64, len(d.places)), make([]int64, len(d.places))
 	seen := make([]bool, len(d.places))
-	for i, side := range d.d.habits[h.Column()] {
+	for i, on := range d.d.habits[h.Column()] {
 		place := d.cells[d.cell[i]].place
 		if place < 0 || h.Unit == habit.Case && !d.d.leads(i) {
 			continue
 		}
 		seen[place] = true
-		if side != notAssessable {
+		if side := sideOf(on); side != notAssessable {
 			assessed[place], present[place] = assessed[place]+1, present[place]+int64(side)
 		}
 	}

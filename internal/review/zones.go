@@ -37,30 +37,6 @@ const (
 // over patients: ww is the sum of squared dentures with it, wo of their products.
 type habitSizes struct{ w, o, patients, ww, oo, wo int64 }
 
-// zoneSpots leaves zone_spots, once for an asker.
-func (q *asker) zoneSpots(ctx context.Context) error {
-	if q.spots {
-		return nil
-	}
-	if err := q.spotsSeen(ctx); err != nil {
-		return err
-	}
-	q.spots = true
-	return q.exec(ctx, "zone_spots")
-}
-
-// spotsSeen leaves spots_seen, once for an asker.
-func (q *asker) spotsSeen(ctx context.Context) error {
-	if q.seen {
-		return nil
-	}
-	if err := q.exec(ctx, "zone_places"); err != nil {
-		return err
-	}
-	q.seen = true
-	return q.exec(ctx, "spots_seen")
-}
-
 // zonesByHabit sets the sore spots of dentures with each habit named (all of them for
 // none) beside those without, place by place, in the order of the habits' ids.
 func (q *asker) zonesByHabit(ctx context.Context, ids []string) ([]ZoneContrast, error) {
@@ -68,15 +44,6 @@ func (q *asker) zonesByHabit(ctx context.Context, ids []string) ([]ZoneContrast,
 	if err != nil {
 		return nil, err
 	}
-	sore, err := q.soreDentures(ctx, d)
-	if err != nil {
-		return nil, err
-	}
-	return q.zonesBeside(ctx, d, sore, ids)
-}
-
-// zonesBeside is zonesByHabit for what is read already.
-func (q *asker) zonesBeside(ctx context.Context, d *dentures, sore *soreDentures, ids []string) ([]ZoneContrast, error) {
 	var habits []habit.Habit
 	for _, h := range habit.Catalogue {
 		if len(ids) == 0 || slices.Contains(ids, h.ID) {
@@ -85,23 +52,24 @@ func (q *asker) zonesBeside(ctx context.Context, d *dentures, sore *soreDentures
 	}
 	slices.SortFunc(habits, func(a, b habit.Habit) int { return strings.Compare(a.ID, b.ID) })
 	found := make([][]ZoneContrast, len(habits))
-	err := onAllCores(ctx, len(habits), func(i int) (err error) {
-		sizes, sums := d.zonesOf(d.sides(habits[i].Column()), sore)
-		found[i], err = q.zoneContrasts(habits[i].ID, sore.places, sizes, sums)
+	err = onAllCores(ctx, len(habits), func(i int) (err error) {
+		sizes, sums := d.zonesOf(d.sides(habits[i].Column()))
+		found[i], err = q.zoneContrasts(habits[i].ID, sizes, sums)
 		return err
 	})
 	return notNil(slices.Concat(found...)), err
 }
 
 // zoneContrasts sets the places of one habit side by side, by arch and place.
-func (q *asker) zoneContrasts(id string, places []zonePlace, sizes [2]habitSizes, sums [2][]zoneSums) ([]ZoneContrast, error) {
+func (q *asker) zoneContrasts(id string, sizes [2]habitSizes, sums [2][]zoneSums) ([]ZoneContrast, error) {
 	var out []ZoneContrast
 	for arch, name := range []string{"lower", "upper"} {
 		s := sizes[arch]
 		if s.w == 0 || s.o == 0 {
 			continue // nothing to hold it against
 		}
-		for at, p := range places {
+		for _, at := range zonesInOrder {
+			p := zonePlaces[at]
 			if sums[arch][at] == (zoneSums{}) {
 				continue
 			}
@@ -128,7 +96,7 @@ func (q *asker) zoneContrast(z *ZoneContrast, s habitSizes, c zoneSums) error {
 		return err
 	}
 	d := Estimate{Value: z.With.Value - z.Without.Value, Low: Num(math.NaN()), High: Num(math.NaN()), Level: q.s.Level, N: s.w + s.o, Events: c.bw + c.bo,
-		Unit: "per 100 dentures", Method: zoneContrastMethod, Query: "zone_spots"}
+		Unit: "per 100 dentures", Method: zoneContrastMethod, Query: "denture_events"}
 	variance := c.variance(s)
 	if s.patients >= 2 {
 		robust, err := stats.RobustFromSquares(variance, s.patients)
@@ -152,7 +120,7 @@ func (q *asker) zoneContrast(z *ZoneContrast, s habitSizes, c zoneSums) error {
 func (q *asker) zoneSide(spots, n int64) (Estimate, error) {
 	iv, err := stats.PoissonExact(spots, float64(n), q.s.Level)
 	return Estimate{Value: Num(100 * float64(spots) / float64(n)), Low: Num(100 * iv.Low), High: Num(100 * iv.High), Level: q.s.Level, N: n, Events: spots,
-		Unit: "per 100 dentures", Method: zoneSideMethod, Query: "zone_spots", Warnings: cautions(stats.PoissonExactWarnings(spots))}, err
+		Unit: "per 100 dentures", Method: zoneSideMethod, Query: "denture_events", Warnings: cautions(stats.PoissonExactWarnings(spots))}, err
 }
 
 // variance is the sum of squared pulls of patients on the difference of two means.

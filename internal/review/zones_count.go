@@ -1,64 +1,51 @@
 package review
 
 import (
-	"context"
-	"database/sql"
+	"cmp"
+	"slices"
 )
 
-// zonePlace is a place at which sore spots were ever seen.
+// sidesOfZone is how many sides a place has, that not recorded among them.
+var sidesOfZone = 1 + len(contractCodes("sore_spots", "side"))
+
+// zonePlace is a place at which a sore spot can be seen; side "" is not recorded.
 type zonePlace struct{ zone, side string }
 
-func (q *asker) zonePlaces(ctx context.Context) (out []zonePlace, err error) {
-	return out, q.each(ctx, "zone_names", func(rows *sql.Rows) error {
-		var p zonePlace
-		err := rows.Scan(&p.zone, &p.side)
-		out = append(out, p)
-		return err
-	})
-}
-
-// soreAt is a place at which a denture was sore, from 0, and how often.
-type soreAt struct {
-	place int32
-	spots int32
-}
-
-// soreDentures reads zone_spots: those of denture i are all[start[i]:start[i+1]].
-type soreDentures struct {
-	places []zonePlace
-	start  []int32
-	all    []soreAt
-}
-
-func (q *asker) soreDentures(ctx context.Context, d *dentures) (*soreDentures, error) {
-	err := q.zoneSpots(ctx)
-	if err != nil {
-		return nil, err
-	}
-	s := &soreDentures{}
-	if s.places, err = q.zonePlaces(ctx); err != nil {
-		return nil, err
-	}
-	var read [][2]int64 // the denture and place as written, and the spots
-	err = q.eachWord(ctx, "zone_words", nil, 2, func(w []int64) {
-		if d.row(w[0]>>32) >= 0 {
-			read = append(read, [2]int64(w))
+// zonePlaces are all places, each at its number in the linked tables, which count from 1.
+var zonePlaces = func() []zonePlace {
+	places := make([]zonePlace, 1)
+	for _, zone := range contractCodes("sore_spots", "zone") {
+		places = append(places, zonePlace{zone, ""})
+		for _, side := range contractCodes("sore_spots", "side") {
+			places = append(places, zonePlace{zone, side})
 		}
-	})
-	s.start, s.all = inPlace(read, d.n, func(w [2]int64) (int, soreAt) {
-		return int(d.row(w[0] >> 32)), soreAt{int32(w[0]&(1<<32-1)) - 1, int32(w[1])}
-	})
-	return s, err
+	}
+	return places
+}()
+
+// before puts places in the order of their names.
+func (p zonePlace) compare(o zonePlace) int {
+	return cmp.Or(cmp.Compare(p.zone, o.zone), cmp.Compare(p.side, o.side))
 }
+
+// zonesInOrder are the numbers of all places, in the order of their names.
+var zonesInOrder = func() []int {
+	out := make([]int, 0, len(zonePlaces)-1)
+	for i := range zonePlaces[1:] {
+		out = append(out, i+1)
+	}
+	slices.SortFunc(out, func(a, b int) int { return zonePlaces[a].compare(zonePlaces[b]) })
+	return out
+}()
 
 // zonesOf sums, by arch (lower first), dentures with a habit and without it, and the
-// spots of every place, and over patients their products.
-func (d *dentures) zonesOf(sides *codes, sore *soreDentures) (sizes [2]habitSizes, sums [2][]zoneSums) {
+// spots of every place in the window of linked_events, and over patients their products.
+func (d *dentures) zonesOf(sides *codes) (sizes [2]habitSizes, sums [2][]zoneSums) {
 	type spots struct{ w, o int64 }
-	var at [2][]spots    // of one patient, by place
-	var found [2][]int32 // the places that have any
+	var at [2][]spots  // of one patient, by place
+	var found [2][]int // the places that have any
 	for arch := range sums {
-		sums[arch], at[arch] = make([]zoneSums, len(sore.places)), make([]spots, len(sore.places))
+		sums[arch], at[arch] = make([]zoneSums, len(zonePlaces)), make([]spots, len(zonePlaces))
 	}
 	for p := range len(d.patients) - 1 {
 		var n [2]spots // dentures
@@ -69,12 +56,12 @@ func (d *dentures) zonesOf(sides *codes, sore *soreDentures) (sizes [2]habitSize
 			}
 			arch, with := code%2, code >= 2
 			count(with, &n[arch].w, &n[arch].o, 1)
-			for _, s := range sore.all[sore.start[i]:sore.start[i+1]] {
-				b := &at[arch][s.place]
+			for _, e := range d.events.ofKind(i, spotEvent) {
+				b := &at[arch][e.place()]
 				if *b == (spots{}) {
-					found[arch] = append(found[arch], s.place)
+					found[arch] = append(found[arch], e.place())
 				}
-				count(with, &b.w, &b.o, int64(s.spots))
+				count(with, &b.w, &b.o, 1)
 			}
 		}
 		for arch, n := range n {

@@ -19,11 +19,11 @@ import (
 	"github.com/duckdb/duckdb-go/v2"
 )
 
-// Options says how a store is opened. The zero value leaves memory and threads to
-// DuckDB and spills beside the store (in memory: into the system's folder for
-// temporary files).
+// Options says how a store is opened. The zero value gives the database at most 2 GB of
+// memory (a store in memory: what DuckDB takes by itself), leaves threads to DuckDB and
+// spills beside the store (in memory: into the system's folder for temporary files).
 type Options struct {
-	Memory   string // limit such as "1GB"; "" = DuckDB's own
+	Memory   string // limit such as "1GB"; "" = 2 GB, or less where the machine has little
 	Threads  int    // 0 = DuckDB's own
 	TempDir  string // where large sorts spill
 	ReadOnly bool   // never writes and never creates the file
@@ -133,13 +133,35 @@ func (s *Store) configure(ctx context.Context, opt Options) error {
 			return fmt.Errorf("%w: %s is no setting that DuckDB accepts: %w", ErrUse, strings.TrimPrefix(q, "SET "), err)
 		}
 	}
-	return nil
+	return s.lowerMemory(ctx, mostMemory)
+}
+
+// mostMemory is what the database gets where nothing else is said, in bytes. DuckDB would
+// take four fifths of the machine's memory, and fill them with blocks of the file for which
+// nobody asks again, beside what the program itself holds.
+const mostMemory = 2e9
+
+// lowerMemory lowers the memory limit, unless Options name one. A store in memory keeps
+// what it has, and a limit that is lower stays.
+func (s *Store) lowerMemory(ctx context.Context, to int64) error {
+	if s.limited || s.path == "" {
+		return nil
+	}
+	var limit string
+	if err := s.db.QueryRowContext(ctx, "SELECT current_setting('memory_limit')").Scan(&limit); err != nil {
+		return err
+	}
+	if had, ok := bytesOf(limit); !ok || had <= to {
+		return nil
+	}
+	_, err := s.db.ExecContext(ctx, fmt.Sprintf("SET memory_limit='%dB'", to))
+	return err
 }
 
 // SpareMemory lowers the memory limit, from now until the store is closed, to what
-// questions need: three quarters of the size of the store's file, and at least 400 MB. What
-// is above would only be filled with blocks of the file, each read once or twice, beside
-// what a review itself holds in memory. A limit that Options name stays, and one that is
+// questions need: three quarters of the size of the store's file, at least 400 MB and at
+// most 1 GB. What is above would only be filled with blocks of the file, each read once or
+// twice, beside what a review itself holds in memory. A limit that Options name stays, and one that is
 // lower; a store in memory keeps what it has.
 func (s *Store) SpareMemory(ctx context.Context) error {
 	if s.limited || s.path == "" {
@@ -149,16 +171,7 @@ func (s *Store) SpareMemory(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	var limit string
-	if err := s.db.QueryRowContext(ctx, "SELECT current_setting('memory_limit')").Scan(&limit); err != nil {
-		return err
-	}
-	want := max(400e6, info.Size()/4*3)
-	if had, ok := bytesOf(limit); !ok || had <= want {
-		return nil
-	}
-	_, err = s.db.ExecContext(ctx, fmt.Sprintf("SET memory_limit='%dB'", want))
-	return err
+	return s.lowerMemory(ctx, min(max(400e6, info.Size()/4*3), 1e9))
 }
 
 // bytesOf reads a size as DuckDB writes it, such as 18.7 GiB.
