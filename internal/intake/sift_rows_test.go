@@ -309,9 +309,9 @@ func TestKeyListGivesBackItsKeys(t *testing.T) {
 	}
 }
 
-// TestSumsOfCasesFromManySides: tables add side by side, also to cases that only they name,
+// TestSumsOfCasesSideBySide: tables add side by side, also to cases that only they name,
 // and nothing is lost where the lower half is full.
-func TestSumsOfCasesFromManySides(t *testing.T) {
+func TestSumsOfCasesSideBySide(t *testing.T) {
 	s := newSieve()
 	s.sums = make([]sum128, 3)
 	done := make(chan bool)
