@@ -30,6 +30,9 @@ func (l *loader) screen(ctx context.Context, c *sql.Conn) error {
 			return err
 		}
 		findings = append(findings, some...)
+		if f := g.sifted(); f != nil {
+			f.spans = nil
+		}
 	}
 	where := noteFile + ": [[cleared]] with its table, column, kind and a reason"
 	l.res.Privacy, l.res.Cleared = privacy.Clear(findings, l.res.Note.Cleared)

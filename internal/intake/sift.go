@@ -13,6 +13,7 @@ import (
 	"os"
 	"strconv"
 	"sync"
+	"sync/atomic"
 	"unicode/utf8"
 
 	"afterfit/internal/bundle"
@@ -38,8 +39,9 @@ type sieve struct {
 	seed    maphash.Seed
 	parents map[string]*parent // the tables that others hang on
 	owner   []uint32           // of every visit, the case that it names
-	mu      sync.Mutex         // of what follows
 	sums    []sum128           // by case, over the rows that belong to it
+	mu      sync.Mutex         // of what follows
+	strays  []sum128           // by case that only rows of other tables name
 }
 
 // sum128 is a sum of 64-bit values.
@@ -61,23 +63,40 @@ func newSieve() *sieve {
 	return s
 }
 
-// addSums adds what a table brings to the sums of the cases.
-func (s *sieve) addSums(sums []sum128) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if n := len(sums) - len(s.sums); n > 0 {
-		s.sums = append(s.sums, make([]sum128, n)...)
+// addSum adds to the sum of a case. Tables that hang on cases do so side by side, when all
+// cases are known: the halves are added each by itself, and the order does not matter.
+func (s *sieve) addSum(of uint32, sum sum128) {
+	if of == noCase {
+		return
 	}
-	for of, sum := range sums {
-		s.sums[of].add(sum)
+	if at := int(of) - len(s.sums); at >= 0 {
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		for at >= len(s.strays) {
+			s.strays = append(s.strays, sum128{})
+		}
+		s.strays[at].add(sum)
+		return
 	}
+	if atomic.AddUint64(&s.sums[of].low, sum.low) < sum.low {
+		sum.high++
+	}
+	if sum.high > 0 {
+		atomic.AddUint64(&s.sums[of].high, sum.high)
+	}
+}
+
+// keepSums lets go of all but what writeContent needs.
+func (s *sieve) keepSums() {
+	s.owner, s.parents = nil, map[string]*parent{caseTable: s.parents[caseTable]}
 }
 
 // sifted is what the look-through found in one table.
 type sifted struct {
-	judge bitset            // records to be judged
-	sure  bitset            // records whose parent is certain
-	spans map[string]*spans // by column
+	judge bitset            // records to be judged; until split
+	sure  bitset            // records whose parent is certain; until split
+	odd   int64             // how many are to be judged; from split on
+	spans map[string]*spans // by column; until they are screened
 	files map[string]int64  // sound rows by file, where a mapping says the file
 
 	judged string // file with the records to be judged; "" = there are none
@@ -89,13 +108,14 @@ type sifting struct {
 	*sieve
 	*sifted
 	t     bundle.Table
+	sheet *Sheet
 	cols  []siftColumn // as the header has them
 	at    []int        // of each of the contract's columns, its place in the header; -1 = not there
 	own   *parent      // keys of this table, where others hang on it
 	up    *parent      // keys of the parent
-	near  uint32       // the parent of the row before
-	keys  keySet       // of a table that nothing hangs on
-	first []uint32     // of each key in own, its first record
+	near  keyCursor    // at the parent of the row before
+	keys  rowKeys      // of a table that nothing hangs on
+	first firsts       // of each key in own, its first record
 	row   func(values []int64) bool
 
 	problem, file int // places of what a mapping adds, -1 = none
@@ -104,7 +124,9 @@ type sifting struct {
 	cells  [][]byte
 	ascii  bool     // the record
 	text   []byte   // room for the row that is summed
-	sums   []sum128 // what this table brings to each case
+	sum    sum128   // of the rows under way that belong to one case
+	sumOf  uint32   // the case
+	sums   []sum128 // by case, where this is the table of cases
 }
 
 // siftColumn is one column of the header.
@@ -127,8 +149,7 @@ func (s *sieve) sift(ctx context.Context, t bundle.Table, sh *Sheet, progress fu
 		if rec%some == 0 && rec > 0 {
 			progress(some)
 		}
-		f.take(rec, text)
-		return nil
+		return f.take(ctx, rec, text)
 	})
 	f.finish()
 	return err
@@ -137,11 +158,15 @@ func (s *sieve) sift(ctx context.Context, t bundle.Table, sh *Sheet, progress fu
 // begin prepares the look-through of a table.
 func (s *sieve) begin(t bundle.Table, sh *Sheet) *sifting {
 	f := &sifting{sieve: s, sifted: &sifted{judge: newBitset(sh.Records), sure: newBitset(sh.Records), spans: map[string]*spans{}, files: map[string]int64{}},
-		t: t, own: s.parents[t.Name], up: s.parents[t.Parent], row: soundRow(t), problem: -1, file: -1, values: make([]int64, len(t.Columns))}
-	if f.own == nil {
-		f.keys = newKeySet(sh.Records)
-	} else {
+		t: t, sheet: sh, own: s.parents[t.Name], up: s.parents[t.Parent], row: soundRow(t), sumOf: noCase, problem: -1, file: -1, values: make([]int64, len(t.Columns))}
+	if f.own != nil {
 		f.own.reserve(sh.Records)
+	}
+	switch {
+	case t.Parent == "":
+		f.sums = make([]sum128, 0, sh.Records)
+	case f.own != nil && t.Parent == caseTable:
+		s.owner = make([]uint32, 0, sh.Records)
 	}
 	for _, c := range t.Columns {
 		f.at = append(f.at, -1)
@@ -168,12 +193,12 @@ func (s *sieve) begin(t bundle.Table, sh *Sheet) *sifting {
 }
 
 // take looks at one record. It is called for every row of an export.
-func (f *sifting) take(rec int64, text []byte) {
+func (f *sifting) take(ctx context.Context, rec int64, text []byte) error {
 	f.cells, f.ascii = sheets.SplitRow(text, ',', f.cells[:0])
 	sound := f.problem < 0 || len(f.cell(f.problem)) == 0
 	hash, keyed := uint64(0), true
 	var own, up uint32
-	hasOwn, hasUp, firstTime := false, false, false
+	hasOwn, hasUp, firstTime, sure := false, false, false, f.up == nil
 	for j := range f.cols {
 		c := &f.cols[j]
 		cell := f.cell(f.at[j])
@@ -184,12 +209,9 @@ func (f *sifting) take(rec int64, text []byte) {
 		case c.parent:
 			if hasUp = len(cell) > 0; hasUp {
 				up = f.up.find(cell, &f.near)
-				if f.up.isSound(up) {
+				if sure = f.up.isSound(up); sure {
 					f.sure.set(rec)
-				} else {
-					sound = false
 				}
-				value = int64(up) + 1
 			}
 		case f.own != nil && c.isKey:
 			if hasOwn = len(cell) > 0; hasOwn {
@@ -197,9 +219,7 @@ func (f *sifting) take(rec int64, text []byte) {
 			}
 		}
 		if c.isKey && f.own == nil {
-			if c.text && !c.parent && len(cell) > 0 {
-				value = int64(maphash.Bytes(f.seed, cell) | 1) //nolint:gosec // bits, no number
-			}
+			value = f.keyValue(c, cell, value, up)
 			keyed = keyed && value != noValue
 			hash = mix(hash, uint64(value)) //nolint:gosec // bits, no number
 		}
@@ -207,56 +227,64 @@ func (f *sifting) take(rec int64, text []byte) {
 			c.spans.add(cell, f.own != nil && c.isKey, firstTime)
 		}
 	}
-	sound = sound && f.row(f.values)
+	sound = sound && sure && f.row(f.values)
 	switch {
 	case f.own != nil && hasOwn:
 		sound = f.key(rec, own, firstTime) && sound
-	case f.own == nil && keyed:
-		if other, twice := f.keys.add(hash, uint32(rec)); twice { //nolint:gosec // no file has 4 thousand million records
-			f.judge.set(int64(other))
-			sound = false
+	case f.own == nil && keyed && sure: // of a parent that is not sound no row is
+		isNew, err := f.newRow(ctx, rec, up, hash)
+		if err != nil {
+			return err
 		}
+		sound = isNew && sound
 	}
 	if !sound {
 		f.judge.set(rec)
 	} else if f.file >= 0 {
 		f.files[string(f.cell(f.file))]++
 	}
-	f.sum(own, hasOwn, up, hasUp)
+	f.addRow(own, hasOwn, up, hasUp)
+	return nil
 }
 
 // cell is the cell at a place of the header; nil where the header has none.
-func (f *sifting) cell(at int) []byte {
-	if at < 0 || at >= len(f.cells) {
+func (f *sifting) cell(at int) []byte { return cellAt(f.cells, at) }
+
+func cellAt(cells [][]byte, at int) []byte {
+	if at < 0 || at >= len(cells) {
 		return nil
 	}
-	return f.cells[at]
+	return cells[at]
 }
 
 // key notes the key of a row on which others may hang, and reports whether it is new.
 func (f *sifting) key(rec int64, own uint32, firstTime bool) bool {
-	for int(own) >= len(f.first) {
-		f.first = append(f.first, noRecord)
-	}
-	if firstTime || f.first[own] == noRecord {
-		f.first[own] = uint32(rec) //nolint:gosec // no file has 4 thousand million records
+	if firstTime {
+		f.first.note(own, uint32(rec)) //nolint:gosec // no file has 4 thousand million records
 		return true
 	}
-	f.judge.set(int64(f.first[own]))
+	f.judge.set(int64(f.first.of(own)))
 	return false
 }
 
-// noRecord stands for a key that only rows of other tables name.
-const noRecord = ^uint32(0)
-
 // finish settles what only the whole table shows.
 func (f *sifting) finish() {
-	for own, rec := range f.first {
-		if rec != noRecord && !f.judge.has(int64(rec)) {
-			f.own.setSound(uint32(own)) //nolint:gosec // below the number of keys
+	for i, step := range f.first {
+		end := uint32(f.own.len()) //nolint:gosec // keys are fewer than records
+		if i+1 < len(f.first) {
+			end = f.first[i+1].key
+		}
+		for own := step.key; own < end; own++ {
+			if !f.judge.has(int64(step.rec + own - step.key)) {
+				f.own.setSound(own)
+			}
 		}
 	}
-	f.addSums(f.sums)
+	if f.t.Parent == "" {
+		f.sieve.sums = f.sums
+	} else {
+		f.addSum(f.sumOf, f.sum)
+	}
 	for j, c := range f.t.Columns {
 		if k := f.cols[j]; k.spans != nil && f.at[j] >= 0 {
 			f.spans[c.Name] = k.spans
@@ -264,9 +292,9 @@ func (f *sifting) finish() {
 	}
 }
 
-// sum adds the row to the sum of its case: the same 64 bits of the same text as
+// addRow adds the row to the sum of its case: the same 64 bits of the same text as
 // rowContent has it in SQL.
-func (f *sifting) sum(own uint32, hasOwn bool, up uint32, hasUp bool) {
+func (f *sifting) addRow(own uint32, hasOwn bool, up uint32, hasUp bool) {
 	var of uint32
 	switch {
 	case f.t.Parent == "":
@@ -279,7 +307,7 @@ func (f *sifting) sum(own uint32, hasOwn bool, up uint32, hasUp bool) {
 		if f.own != nil && hasOwn {
 			f.owns(own, up)
 		}
-	case f.t.Parent == caseTable || !hasUp || int(up) >= len(f.owner) || f.owner[up] == noRecord:
+	case f.t.Parent == caseTable || !hasUp || int(up) >= len(f.owner) || f.owner[up] == noCase:
 		return
 	default:
 		of = f.owner[up]
@@ -307,22 +335,34 @@ func (f *sifting) sum(own uint32, hasOwn bool, up uint32, hasUp bool) {
 		buf = append(buf, cell...)
 	}
 	f.text = buf
-	for int(of) >= len(f.sums) {
-		f.sums = append(f.sums, sum128{})
+	row := sum128{low: lowerHalf(md5.Sum(buf))} //nolint:gosec // see above
+	if f.t.Parent == "" {
+		for int(of) >= len(f.sums) {
+			f.sums = append(f.sums, sum128{})
+		}
+		f.sums[of].add(row)
+		return
 	}
-	f.sums[of].add(sum128{low: lowerHalf(md5.Sum(buf))}) //nolint:gosec // see above
+	if of != f.sumOf {
+		f.addSum(f.sumOf, f.sum)
+		f.sumOf, f.sum = of, sum128{}
+	}
+	f.sum.add(row)
 }
 
 // caseTable is the table that everything belongs to.
 const caseTable = "cases"
 
+// noCase stands for no case, where the number of one is noted.
+const noCase = ^uint32(0)
+
 // owns notes which case a visit names; of two the one that comes first as text.
 func (f *sifting) owns(visit, of uint32) {
 	for int(visit) >= len(f.owner) {
-		f.owner = append(f.owner, noRecord)
+		f.owner = append(f.owner, noCase)
 	}
 	cases := f.parents[caseTable]
-	if had := f.owner[visit]; had == noRecord || bytes.Compare(cases.key(of), cases.key(had)) < 0 {
+	if had := f.owner[visit]; had == noCase || bytes.Compare(cases.key(of), cases.key(had)) < 0 {
 		f.owner[visit] = of
 	}
 }

@@ -5,8 +5,6 @@ import (
 	"cmp"
 	"hash/maphash"
 	"math/bits"
-	"slices"
-	"sort"
 	"sync"
 )
 
@@ -16,41 +14,52 @@ import (
 // that they are distinct shows by itself, and no hash is made.
 type index struct {
 	seed  maphash.Seed
-	slots []uint64 // the upper half of a key's hash and its number + 1; 0 = free; nil while keys are in order
-	room  int      // how many slots there are to be
-	arena []byte
-	ends  []uint64 // of each key in arena
+	keys  keyList
+	slots []uint64 // half of a key's hash, and its number + 1; 0 = free; nil while keys are in order
+	room  int      // how many keys there are to be
 	sound bitset
 	last  uint32 // rows of one case mostly stand together
 }
 
-func newIndex(seed maphash.Seed) *index { return &index{seed: seed, room: 1 << 10} }
+func newIndex(seed maphash.Seed) *index { return &index{seed: seed} }
 
 // len is how many keys there are.
-func (x *index) len() int { return len(x.ends) }
+func (x *index) len() int { return x.keys.n }
 
 // key is the text of a key.
 func (x *index) key(n uint32) []byte {
-	from := uint64(0)
-	if n > 0 {
-		from = x.ends[n-1]
+	if x.keys.plain {
+		return x.keys.at(n)
 	}
-	return x.arena[from:x.ends[n]]
+	c := x.walk()
+	c.seek(int(n))
+	return c.key
 }
+
+// walk gives a way along the keys.
+func (x *index) walk() *keyCursor { return &keyCursor{list: &x.keys, n: -1} }
 
 // add gives the number of a key, and whether it is new.
 func (x *index) add(key []byte) (n uint32, isNew bool) {
-	for n := x.last; int(n) < len(x.ends) && n <= x.last+1; n++ { // and those of its children in the same order
-		if bytes.Equal(x.key(n), key) {
+	if x.slots == nil {
+		way := -1
+		if x.keys.n > 0 {
+			way = keyOrder(x.keys.last, key)
+		}
+		switch {
+		case way == 0:
+			return x.last, false
+		case way < 0:
+			return x.append(key), true
+		}
+		x.keys.unpack()
+		x.makeRoom(max(x.room, 2*x.keys.n))
+	}
+	for n := x.last; int(n) < x.keys.n && n <= x.last+1; n++ { // and those of its children in the same order
+		if bytes.Equal(x.keys.at(n), key) {
 			x.last = n
 			return n, false
 		}
-	}
-	if x.slots == nil {
-		if len(x.ends) == 0 || keyOrder(x.key(uint32(len(x.ends)-1)), key) < 0 { //nolint:gosec // keys are fewer than records
-			return x.append(key), true
-		}
-		x.makeRoom(max(x.room, 1<<bits.Len64(uint64(4*len(x.ends))))) //nolint:gosec // not negative
 	}
 	hash := maphash.Bytes(x.seed, key)
 	at, n, known := x.hashed(hash, key)
@@ -59,18 +68,17 @@ func (x *index) add(key []byte) (n uint32, isNew bool) {
 		return n, false
 	}
 	n = x.append(key)
-	x.slots[at] = hash>>32<<32 | uint64(n+1)
-	if 2*len(x.ends) > len(x.slots) {
-		x.makeRoom(2 * len(x.slots))
+	x.slots[at] = hash<<32 | uint64(n+1)
+	if 10*x.keys.n > 7*len(x.slots) {
+		x.makeRoom(2 * x.keys.n)
 	}
 	return n, true
 }
 
 // append gives a new key its number.
 func (x *index) append(key []byte) (n uint32) {
-	x.arena = append(x.arena, key...)
-	x.ends = append(x.ends, uint64(len(x.arena)))
-	x.last = uint32(len(x.ends) - 1) //nolint:gosec // keys are fewer than records
+	x.keys.append(key)
+	x.last = uint32(x.keys.n - 1) //nolint:gosec // keys are fewer than records
 	return x.last
 }
 
@@ -78,23 +86,32 @@ func (x *index) append(key []byte) (n uint32) {
 // leading zeros or without.
 func keyOrder(a, b []byte) int { return cmp.Or(cmp.Compare(len(a), len(b)), bytes.Compare(a, b)) }
 
-// find gives the number of a key.
-func (x *index) find(key []byte) (n uint32, known bool) {
-	if x.slots != nil {
-		_, n, known = x.hashed(maphash.Bytes(x.seed, key), key)
-		return n, known
+// find gives the number of a key. Near is where the key before it was found: rows of one
+// parent mostly stand together, in the order of the parents. It starts as its zero value.
+func (x *index) find(key []byte, near *keyCursor) (n uint32, known bool) {
+	if near.list == nil {
+		*near = *x.walk()
 	}
-	at, known := sort.Find(len(x.ends), func(i int) int { return keyOrder(key, x.key(uint32(i))) }) //nolint:gosec // keys are fewer than records
-	return uint32(at), known                                                                        //nolint:gosec // likewise
+	if x.slots == nil {
+		known = near.find(key)
+		return uint32(near.n), known //nolint:gosec // keys are fewer than records
+	}
+	if near.n >= 0 && bytes.Equal(near.key, key) || near.next() && bytes.Equal(near.key, key) {
+		return uint32(near.n), true //nolint:gosec // as above
+	}
+	if _, n, known = x.hashed(maphash.Bytes(x.seed, key), key); known {
+		near.seek(int(n))
+	}
+	return n, known
 }
 
-// hashed gives the number of a key of this hash, or the slot where it would go.
-func (x *index) hashed(hash uint64, key []byte) (at uint64, n uint32, known bool) {
-	mask := uint64(len(x.slots) - 1)
-	at = hash & mask
-	for ; x.slots[at] != 0; at = (at + 1) & mask {
-		if x.slots[at]>>32 == hash>>32 {
-			if n := uint32(x.slots[at]) - 1; bytes.Equal(x.key(n), key) { //nolint:gosec // the lower half
+// hashed gives the number of a key of this hash, or the slot where it would go. The upper
+// bits of the hash say where to look, the lower half stands in the slot.
+func (x *index) hashed(hash uint64, key []byte) (at int, n uint32, known bool) {
+	at = slotOf(hash, len(x.slots))
+	for ; x.slots[at] != 0; at = nextSlot(at, len(x.slots)) {
+		if x.slots[at]>>32 == hash&(1<<32-1) {
+			if n := uint32(x.slots[at]) - 1; bytes.Equal(x.keys.at(n), key) { //nolint:gosec // the lower half
 				return at, n, true
 			}
 		}
@@ -102,24 +119,36 @@ func (x *index) hashed(hash uint64, key []byte) (at uint64, n uint32, known bool
 	return at, 0, false
 }
 
-// reserve says how many keys are to come.
-func (x *index) reserve(keys int64) {
-	x.room = max(x.room, 1<<bits.Len64(uint64(2*max(keys, 0)))) //nolint:gosec // not negative
-	x.ends = slices.Grow(x.ends, int(keys))
+// slotOf spreads hashes over so many slots.
+func slotOf(hash uint64, slots int) int {
+	at, _ := bits.Mul64(hash, uint64(slots)) //nolint:gosec // not negative
+	return int(at)                           //nolint:gosec // below slots
 }
 
-// makeRoom makes so many slots and puts every key into its own. A slot has half of its
-// key's hash, so that the hash is made again.
-func (x *index) makeRoom(slots int) {
-	x.slots = make([]uint64, slots)
-	mask := uint64(len(x.slots) - 1)
-	for n := range x.ends {
-		hash := maphash.Bytes(x.seed, x.key(uint32(n))) //nolint:gosec // keys are fewer than records
-		at := hash & mask
+func nextSlot(at, slots int) int {
+	if at++; at < slots {
+		return at
+	}
+	return 0
+}
+
+// reserve says how many keys are to come.
+func (x *index) reserve(keys int64) { x.room = max(x.room, int(keys)) }
+
+// fewSlots is the least number of slots.
+const fewSlots = 1 << 10
+
+// makeRoom makes slots for so many keys and puts every key into its own. A slot has half of
+// its key's hash, so that the hash is made again.
+func (x *index) makeRoom(keys int) {
+	x.slots = make([]uint64, max(fewSlots, keys+keys/2))
+	for c := x.walk(); c.next(); {
+		hash := maphash.Bytes(x.seed, c.key)
+		at := slotOf(hash, len(x.slots))
 		for x.slots[at] != 0 {
-			at = (at + 1) & mask
+			at = nextSlot(at, len(x.slots))
 		}
-		x.slots[at] = hash>>32<<32 | uint64(n+1) //nolint:gosec // as above
+		x.slots[at] = hash<<32 | uint64(c.n+1) //nolint:gosec // not negative
 	}
 }
 
@@ -135,17 +164,10 @@ type parent struct {
 	strays *index // numbered on behind the index
 }
 
-// find gives the number of a key that a child names. Near is the number that the child's
-// row before had: rows of one parent mostly stand together, in the order of the parents.
-func (p *parent) find(key []byte, near *uint32) (n uint32) {
-	for n := *near; int(n) < p.len() && n <= *near+1; n++ {
-		if bytes.Equal(p.index.key(n), key) {
-			*near = n
-			return n
-		}
-	}
-	if n, known := p.index.find(key); known {
-		*near = n
+// find gives the number of a key that a child names. Near is where the child's row before
+// was found.
+func (p *parent) find(key []byte, near *keyCursor) (n uint32) {
+	if n, known := p.index.find(key, near); known {
 		return n
 	}
 	p.mu.Lock()
@@ -162,45 +184,6 @@ func (p *parent) key(n uint32) []byte {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	return p.strays.key(n - uint32(p.len())) //nolint:gosec // as above
-}
-
-// keySet holds hashes of keys with the first record of each. Two keys of one hash
-// count as one: both rows are judged, and found different.
-type keySet struct {
-	slots []keySlot
-	n     int
-}
-
-type keySlot struct {
-	tag uint32
-	rec uint32 // + 1; 0 = free
-}
-
-func newKeySet(records int64) keySet {
-	size := 1 << max(10, bits.Len64(uint64(max(records, 1)+records/2))) //nolint:gosec // not negative
-	return keySet{slots: make([]keySlot, size)}
-}
-
-// add notes a key of a record, or gives the record that had it before.
-func (k *keySet) add(hash uint64, rec uint32) (before uint32, twice bool) {
-	mask := uint64(len(k.slots) - 1)
-	tag := uint32(hash >> 32)
-	for at := hash & mask; ; at = (at + 1) & mask {
-		switch s := &k.slots[at]; {
-		case s.rec == 0:
-			*s = keySlot{tag, rec + 1}
-			k.n++
-			return 0, false
-		case s.tag == tag:
-			return s.rec - 1, true
-		}
-	}
-}
-
-// mix folds a value into a hash.
-func mix(hash, value uint64) uint64 {
-	high, low := bits.Mul64(hash^0x9e3779b97f4a7c15, value^0xd6e8feb86659fd93)
-	return high ^ low
 }
 
 // bitset is a set of small numbers.

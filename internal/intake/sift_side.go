@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"runtime"
+	"runtime/debug"
 	"slices"
 	"sync"
 
@@ -47,7 +48,24 @@ func (l *loader) siftAll(ctx context.Context, c *sql.Conn) error {
 			}
 		}
 	}
+	l.sieve.keepSums()
+	l.giveBack()
 	return nil
+}
+
+// giveBack gives memory that a large export's look-through took back to the system, before
+// the database needs it. Of a small one that is not worth the time.
+func (l *loader) giveBack() {
+	const large = 5_000_000
+	rows := int64(0)
+	for _, g := range l.stages {
+		if g.sheet != nil {
+			rows += g.sheet.Records
+		}
+	}
+	if rows >= large {
+		debug.FreeOSMemory()
+	}
 }
 
 // sideBySide looks at tables with so many workers, each table after its parent. Of those

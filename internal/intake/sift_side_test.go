@@ -92,14 +92,15 @@ func TestIndexNumbersKeysInTheOrderInWhichTheyCome(t *testing.T) {
 			}
 			assert.Equal(t, c.hashed, x.slots != nil)
 			assert.Equal(t, len(want), x.len())
+			var near keyCursor
 			for key, at := range want {
-				n, known := x.find([]byte(key))
+				n, known := x.find([]byte(key), &near)
 				require.True(t, known, key)
 				require.Equal(t, at, n, key)
 				require.Equal(t, key, string(x.key(n)))
 			}
 			for _, key := range []string{"V1", "V00000", "U", "V9999999", "X"} {
-				_, known := x.find([]byte(key))
+				_, known := x.find([]byte(key), &near)
 				assert.False(t, known, key)
 			}
 		})
@@ -122,7 +123,7 @@ func TestParentNumbersKeysOnce(t *testing.T) {
 	var children sync.WaitGroup
 	for c := range numbers {
 		children.Go(func() {
-			near := uint32(0)
+			var near keyCursor
 			for j := range all {
 				i := (j*7 + 300*c) % all
 				numbers[c][i] = p.find(key(i), &near)

@@ -11,8 +11,8 @@ import (
 
 // spans gathers a column's distinct values by shape, as screenColumn does in SQL.
 type spans struct {
-	seen  *index  // distinct values, where no key of the table tells them
-	rows  []int64 // with each of them
+	seen  *index   // distinct values, where no key of the table tells them
+	rows  []uint32 // with each of them
 	by    map[string]*shapeSpan
 	last  *shapeSpan
 	shape []byte
@@ -74,7 +74,7 @@ func (s *spans) addRows(cell []byte, rows int64, isKey, newKey bool) {
 		if n, newKey = s.seen.add(cell); newKey {
 			s.rows = append(s.rows, 0)
 		}
-		s.rows[n] += rows
+		s.rows[n] += uint32(rows) //nolint:gosec // no table has 4 thousand million rows
 	}
 	if !newKey {
 		return
@@ -104,11 +104,10 @@ func (s *spans) values(shapes []string) (list []privacy.Value, ok bool) {
 		return nil, false
 	}
 	var shape []byte
-	for n, rows := range s.rows {
-		text := s.seen.key(uint32(n)) //nolint:gosec // below the number of values
-		shape = appendShape(shape[:0], text)
+	for c := s.seen.walk(); c.next(); {
+		shape = appendShape(shape[:0], c.key)
 		if slices.Contains(shapes, string(shape)) {
-			list = append(list, privacy.Value{Text: string(text), Rows: rows})
+			list = append(list, privacy.Value{Text: string(c.key), Rows: int64(s.rows[c.n])})
 		}
 	}
 	return list, true

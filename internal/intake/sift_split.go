@@ -26,10 +26,12 @@ const (
 )
 
 // split writes the records to be judged into one file and the others into another; a
-// table whose rows are all sound is read where it is.
+// table whose rows are all sound is read where it is. Then only their number is needed.
 func (sh *Sheet) split(ctx context.Context, scratch string) (err error) {
 	f := sh.Sifted
-	if f.sound = sh.Path; f.judge.count() == 0 {
+	defer func() { f.judge, f.sure = nil, nil }()
+	f.sound, f.odd = sh.Path, f.judge.count()
+	if f.odd == 0 {
 		return nil
 	}
 	f.judged, f.sound = filepath.Join(scratch, sh.Table+".judged"), filepath.Join(scratch, sh.Table+".sound")
@@ -99,10 +101,11 @@ func (s *sieve) writeContent(path string) error {
 	w := csv.NewWriter(bufio.NewWriterSize(f, 1<<18))
 	cases := s.parents[caseTable]
 	err = w.Write([]string{"case_id", "content"})
-	for n := range s.sums {
-		if err == nil {
-			err = w.Write([]string{string(cases.key(uint32(n))), s.sums[n].String()}) //nolint:gosec // below the number of keys
-		}
+	for c := cases.walk(); err == nil && c.next(); {
+		err = w.Write([]string{string(c.key), s.sums[c.n].String()})
+	}
+	for c := cases.strays.walk(); err == nil && c.next(); {
+		err = w.Write([]string{string(c.key), s.strays[c.n].String()})
 	}
 	w.Flush()
 	return errors.Join(err, w.Error(), f.Close())

@@ -67,7 +67,7 @@ func (g *stage) read(ctx context.Context, c *sql.Conn) error {
 	case g.sheet == nil || f != nil && f.judged == "":
 		return g.readNothing(ctx, c)
 	case f != nil:
-		from, want = g.judgedRows(), f.judge.count()
+		from, want = g.judgedRows(), f.odd
 		lead = fmt.Sprintf("%s AS rec, %s AS sure", recColumn, sureColumn)
 	default:
 		from, want = g.from(), g.sheet.Records
@@ -177,7 +177,7 @@ func (g *stage) sound() int64 {
 	if g.sifted() == nil {
 		return 0
 	}
-	return g.sheet.Records - g.sheet.Sifted.judge.count()
+	return g.sheet.Records - g.sheet.Sifted.odd
 }
 
 // soundSelect types the sound rows. Columns before and behind those of the contract are

@@ -68,6 +68,8 @@ func (l *loader) content(ctx context.Context, c *sql.Conn) error {
 	if err := l.sieve.writeContent(path); err != nil {
 		return err
 	}
+	l.sieve = nil
+	l.giveBack()
 	l.contentOf = csvRows(path, nil, []string{"case_id", "content"}, nil)
 	if l.direct {
 		return nil // nothing is compared
