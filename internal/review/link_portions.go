@@ -9,9 +9,10 @@ import (
 
 // casesFor is how many cases are linked at once, about, by the memory of the database in
 // bytes. What the joins of one statement hold must be in memory all at once, so that it
-// bounds what a link of any size needs: 200 MB are enough for 200,000 cases. Every portion
-// looks through all sore spots for its visits, so that there should not be many.
-func casesFor(memory int64) int { return int(max(fewestLinked, memory/1000)) }
+// bounds what a link of any size needs: 250 MB were enough for 1,000,000 cases at once, 200
+// were not. Every portion looks through all sore spots for its visits, so that there should
+// not be many.
+func casesFor(memory int64) int { return int(max(fewestLinked, memory/400)) }
 
 // fewestLinked is the least number of cases of a portion that is not the last.
 const fewestLinked = 200_000
