@@ -56,9 +56,14 @@ func linesOf(ctx context.Context, t *testing.T, c *sql.Conn, q string) (out []st
 	return out
 }
 
-// link links everything from nothing, in small portions.
+// link links everything from nothing.
 func link(ctx context.Context, c *sql.Conn, s Settings) error {
-	return (&linker{c: c, s: s, portion: poolCases / 7}).link(ctx, links{}, links{Rules: "all"})
+	return linkBy(ctx, c, s, fewestLinked)
+}
+
+// linkBy does so in portions of so many cases.
+func linkBy(ctx context.Context, c *sql.Conn, s Settings, portion int) error {
+	return (&linker{c: c, s: s, portion: portion}).link(ctx, links{}, links{Rules: "all"})
 }
 
 var errRollBack = errors.New("only looked")
@@ -67,7 +72,7 @@ var errRollBack = errors.New("only looked")
 func anew(ctx context.Context, t *testing.T, st *store.Store) (out []string) {
 	t.Helper()
 	err := st.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
-		require.NoError(t, link(ctx, c, DefaultSettings()))
+		require.NoError(t, linkBy(ctx, c, DefaultSettings(), poolCases/7))
 		out = dumpLinked(ctx, t, c)
 		return errRollBack
 	})
