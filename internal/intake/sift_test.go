@@ -145,16 +145,22 @@ func soundRows(t *testing.T, step int) {
 			continue
 		}
 		require.NoError(t, err)
-		one, err := json.MarshalIndent(fast, "", " ")
-		require.NoError(t, err)
-		two, err := json.MarshalIndent(slow, "", " ")
-		require.NoError(t, err)
-		assert.Equal(t, string(two), string(one), "export %d", i)
-		want, got := ledger(t, b), ledger(t, a)
-		for _, name := range slices.Sorted(maps.Keys(want)) {
-			require.Equal(t, want[name], got[name], "export %d, %s", i, name)
-		}
+		requireSameLoads(t, a, b, fast, slow, i)
 	}
 	require.Equal(t, 3, refused)
 	require.NotEmpty(t, ledger(t, a)["load_needs"])
+}
+
+// requireSameLoads holds what a load into a told, and its store, to those of b.
+func requireSameLoads(t *testing.T, a, b *store.Store, got, want *LoadResult, export int) {
+	t.Helper()
+	one, err := json.MarshalIndent(got, "", " ")
+	require.NoError(t, err)
+	two, err := json.MarshalIndent(want, "", " ")
+	require.NoError(t, err)
+	assert.Equal(t, string(two), string(one), "export %d", export)
+	has, should := ledger(t, a), ledger(t, b)
+	for _, name := range slices.Sorted(maps.Keys(should)) {
+		require.Equal(t, should[name], has[name], "export %d, %s", export, name)
+	}
 }

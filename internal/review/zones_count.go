@@ -23,7 +23,7 @@ var zonePlaces = func() []zonePlace {
 	return places
 }()
 
-// before puts places in the order of their names.
+// compare puts places in the order of their names.
 func (p zonePlace) compare(o zonePlace) int {
 	return cmp.Or(cmp.Compare(p.zone, o.zone), cmp.Compare(p.side, o.side))
 }
