@@ -5,10 +5,10 @@
 --             patients with one
 -- Order:      none; the reader sorts
 WITH made AS (
-    SELECT denture_no % 2 = 1 AS upper, count(*) AS dentures, count(DISTINCT patient_no) AS patients FROM linked_coded GROUP BY ALL
+    SELECT denture_no % 2 = 1 AS upper, count(*) AS dentures, count(DISTINCT patient_no) AS patients FROM linked_dentures GROUP BY ALL
 ), sore AS (
     SELECT e.denture_no % 2 = 1 AS upper, (e.place - 1) // {{.sides}} AS zone, count(*) AS spots, count(DISTINCT d.patient_no) AS patients
-    FROM linked_sore e JOIN linked_coded d USING (denture_no)
+    FROM linked_sore e JOIN linked_dentures d USING (denture_no)
     WHERE e.early
     GROUP BY ALL
 )

@@ -6,6 +6,6 @@
 WITH sums AS (
     SELECT denture_no % 2 = 1 AS upper, place, count(*) AS spots FROM linked_sore WHERE early GROUP BY ALL
 ), made AS (
-    SELECT denture_no % 2 = 1 AS upper, count(*) AS dentures FROM linked_coded GROUP BY ALL
+    SELECT denture_no % 2 = 1 AS upper, count(*) AS dentures FROM linked_made GROUP BY ALL
 )
 SELECT upper, place, spots, dentures FROM sums JOIN made USING (upper)
