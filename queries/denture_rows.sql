@@ -1,8 +1,7 @@
 -- Question:   how many dentures and events are there to read?
 -- Unit:       one row
 -- Parameters: none
--- Columns:    delivered dentures, the highest number of one (-1 if there are none), adjustment visits, visits with minutes, sore spots
+-- Columns:    delivered dentures, the highest number of one (-1 if there are none), adjustment visits, sore spots
 -- Order:      one row
-SELECT count(*), coalesce(max(denture_no), -1), (SELECT count(*) FROM linked_adjusted), (SELECT count(*) FROM linked_adjusted WHERE minutes > 0),
-       (SELECT count(*) FROM linked_sore WHERE early)
+SELECT count(*), coalesce(max(denture_no), -1), (SELECT count(*) FROM linked_adjusted), (SELECT count(*) FROM linked_sore WHERE early)
 FROM linked_coded

@@ -41,7 +41,7 @@ type dentureReader struct {
 	packed []queries.Name // columns of the linked table that come as they are, behind the words
 	// How many rows there are, so that columns need not grow, and the highest number of a denture.
 	dentures, highest int64
-	events            [eventKinds]int64
+	visits, spots     int64
 }
 
 // codedColumns are the columns of codes that questions group by, besides those that are
@@ -70,7 +70,7 @@ func newDentureReader(q *asker, of denturesColumns) *dentureReader {
 func (r *dentureReader) read(ctx context.Context) error {
 	q := r.q
 	err := q.each(ctx, "denture_rows", func(rows *sql.Rows) error {
-		return rows.Scan(&r.dentures, &r.highest, &r.events[visitEvent], &r.events[minutesEvent], &r.events[spotEvent])
+		return rows.Scan(&r.dentures, &r.highest, &r.visits, &r.spots)
 	})
 	if err != nil {
 		return err
@@ -323,36 +323,38 @@ func (f *denturesField) levels(texts map[string][]string) []string {
 	return out
 }
 
-// readEvents reads the events, kind by kind.
-func (r *dentureReader) readEvents(ctx context.Context) error {
-	for kind, outcome := range []string{visitEvent: Adjustments, minutesEvent: Minutes, spotEvent: SoreSpots} {
-		if r.events[kind] > math.MaxInt32 {
-			return fmt.Errorf("%d events of one kind are more than %d, the most that one store's comparisons can hold", r.events[kind], math.MaxInt32)
-		}
-		read := make([]int64, 0, r.events[kind])
-		err := r.pieces(func(first, last int64) error {
-			fill := struct {
-				Outcome     string
-				First, Last int64
-			}{outcome, first, last}
-			return r.q.eachWord(ctx, "denture_events", fill, 1, func(row []int64) {
-				if r.d.row(row[0]>>32) >= 0 {
-					read = append(read, row[0])
-				}
-			})
-		})
-		if err != nil {
-			return err
-		}
-		e := &r.d.events
-		e.start[kind], e.all[kind] = r.d.inPlace(read)
+// readEvents reads visits, then spots.
+func (r *dentureReader) readEvents(ctx context.Context) (err error) {
+	if r.d.events.visits, err = r.eventList(ctx, Adjustments, r.visits); err != nil {
+		return err
 	}
-	return nil
+	r.d.events.spots, err = r.eventList(ctx, SoreSpots, r.spots)
+	return err
+}
+
+// eventList reads the events of one outcome, of which there are n.
+func (r *dentureReader) eventList(ctx context.Context, outcome string, n int64) (eventList, error) {
+	if n > math.MaxInt32 {
+		return eventList{}, fmt.Errorf("%d events of one kind are more than %d, the most that one store's comparisons can hold", n, math.MaxInt32)
+	}
+	read := make([]int64, 0, n)
+	err := r.pieces(func(first, last int64) error {
+		fill := struct {
+			Outcome     string
+			First, Last int64
+		}{outcome, first, last}
+		return r.q.eachWord(ctx, "denture_events", fill, 1, func(row []int64) {
+			if r.d.row(row[0]>>32) >= 0 {
+				read = append(read, row[0])
+			}
+		})
+	})
+	return r.d.inPlace(read), err
 }
 
 // inPlace lays out the events read denture by denture, in the order read.
-func (d *dentures) inPlace(read []int64) (start []int32, all []countedEvent) {
-	start, all = make([]int32, d.n+2), make([]countedEvent, len(read))
+func (d *dentures) inPlace(read []int64) eventList {
+	start, all := make([]int32, d.n+2), make([]countedEvent, len(read))
 	for _, w := range read {
 		start[d.row(w>>32)+2]++
 	}
@@ -364,7 +366,7 @@ func (d *dentures) inPlace(read []int64) (start []int32, all []countedEvent) {
 		all[*at] = countedEvent(w)
 		*at++
 	}
-	return start[:d.n+1], all
+	return eventList{start[:d.n+1], all}
 }
 
 // firstKind is the place of a yes/no outcome among the codes of the linked table.
