@@ -1,5 +1,5 @@
 -- Question:   how often were rest and occlusion read in the case of each denture?
--- Unit:       one row per delivered denture whose case has single readings by its own clinician
+-- Unit:       one row per delivered denture whose case has several readings of one of them by its own clinician
 -- Parameters: none
 -- Columns:    one whole number: that of the denture times 2^16, the readings of rest times 2^8, and those of occlusion
 -- Order:      none; the reader sorts
@@ -9,6 +9,7 @@ WITH takes AS (
     JOIN cases c USING (case_id)
     WHERE coalesce(r.reader, c.clinician) = c.clinician
     GROUP BY r.case_id
+    HAVING vdr > 1 OR vdo > 1
 )
 SELECT CAST(d.denture_no AS BIGINT) * 65536 + 256 * t.vdr + t.vdo
 FROM linked_made d

@@ -154,17 +154,20 @@ func (c *cohort) countLeft(d *cohortDimension) {
 
 func (c *cohort) countDays(d *cohortDimension) {
 	width := c.q.pulled().days()
-	n := make([][3]int64, (len(d.codes())+1)*width)
+	n := make([][eventKinds]int64, (len(d.codes())+1)*width)
 	for i := range c.d.n {
 		code := d.code(i)
-		for kind := range eventKinds {
-			for _, e := range c.d.events.ofKind(i, kind) {
-				n[code*width+e.day()][kind] += e.n()
-			}
+		for _, e := range c.d.events.visits.of(i) {
+			at := &n[code*width+e.day()]
+			at[visitEvent]++
+			at[minutesEvent] += e.minutes()
+		}
+		for _, e := range c.d.events.spots.of(i) {
+			n[code*width+e.day()][spotEvent]++
 		}
 	}
 	for at := width; at < len(n); at++ {
-		if v := n[at]; v != [3]int64{} {
+		if v := n[at]; v != [eventKinds]int64{} {
 			code := at / width
 			c.days[d.No][code] = append(c.days[d.No][code], dayEvents{at % width, v[visitEvent], v[minutesEvent], v[spotEvent]})
 		}

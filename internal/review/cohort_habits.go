@@ -78,7 +78,8 @@ const contrastUnit = 1e-15
 // dayPulls says, weighed: an arch weighs as many dentures as have the habit there.
 func (c *cohort) contrast(r recurrent, d *cohortDimension) robustSum {
 	event, end := c.weighedPulls(r, d.No)
-	kind, last, width := eventKind(r.outcome), uint16(r.days), r.days+1
+	list, kind := c.d.events.counting(r.outcome)
+	last, width := uint16(r.days), r.days+1
 	var patients int64
 	var squares wideSum
 	for p := range len(c.d.patients) - 1 {
@@ -89,9 +90,9 @@ func (c *cohort) contrast(r recurrent, d *cohortDimension) robustSum {
 				continue
 			}
 			taken = true
-			for _, e := range c.d.events.ofKind(i, kind) {
+			for _, e := range list.of(i) {
 				if e.day() < width {
-					sum += e.n() * event[code][e.day()]
+					sum += e.n(kind) * event[code][e.day()]
 				}
 			}
 			sum -= end[code][min(c.d.left[i]/2, last)]

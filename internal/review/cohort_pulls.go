@@ -106,10 +106,18 @@ type patientPull struct {
 // add adds what denture i brings, by the pulls of the code.
 func (s *patientPull) add(d *dentures, i int, p *codePulls, code int) {
 	at := code * p.width
-	for k := range p.kinds {
-		for _, e := range d.events.ofKind(i, k) {
-			s.of[k] += e.n() * p.event[k][at+e.day()]
+	for _, e := range d.events.visits.of(i) {
+		s.of[visitEvent] += p.event[visitEvent][at+e.day()]
+		if p.kinds > minutesEvent {
+			s.of[minutesEvent] += e.minutes() * p.event[minutesEvent][at+e.day()]
 		}
+	}
+	if p.kinds > spotEvent {
+		for _, e := range d.events.spots.of(i) {
+			s.of[spotEvent] += p.event[spotEvent][at+e.day()]
+		}
+	}
+	for k := range p.kinds {
 		s.of[k] -= p.end[k][at+int(min(d.left[i]/2, p.last[k]))]
 	}
 }

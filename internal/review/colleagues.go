@@ -235,10 +235,13 @@ func (c *cohort) markProducts() *markProducts {
 	for k := range len(c.d.patients) - 1 {
 		days = days[:0]
 		for i := int(c.d.patients[k]); i < int(c.d.patients[k+1]); i++ {
-			for kind := range eventKinds {
-				for _, e := range c.d.events.ofKind(i, kind) {
-					on(e.day()).event[kind] += e.n()
-				}
+			for _, e := range c.d.events.visits.of(i) {
+				at := on(e.day())
+				at.event[visitEvent]++
+				at.event[minutesEvent] += e.minutes()
+			}
+			for _, e := range c.d.events.spots.of(i) {
+				on(e.day()).event[spotEvent]++
 			}
 			for kind, r := range p {
 				on(min(int(c.d.left[i]/2), r.days)).end[kind]++

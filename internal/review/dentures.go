@@ -101,27 +101,39 @@ func (d *dentures) outcome(name string) *denturesOutcome {
 	panic("review: no outcome " + name)
 }
 
-// dentureEvents are the events of every denture that can happen several times, by kind:
-// those of denture i and kind k are all[k][start[k][i]:start[k][i+1]].
-type dentureEvents struct {
-	start [eventKinds][]int32
-	all   [eventKinds][]countedEvent
+// dentureEvents are the events of every denture that can happen several times: adjustment
+// visits with their chair time, and sore spots.
+type dentureEvents struct{ visits, spots eventList }
+
+// eventList holds events denture by denture: those of denture i are all[start[i]:start[i+1]].
+type eventList struct {
+	start []int32
+	all   []countedEvent
 }
 
-// countedEvent is an event on a day from delivery, how much of it there is (1, or minutes),
-// and of a sore spot its place, as denture_spots gives them.
+// of are the events of denture i.
+func (l *eventList) of(i int) []countedEvent { return l.all[l.start[i]:l.start[i+1]] }
+
+// countedEvent is an event on a day from delivery, as the statements that read them give it.
 type countedEvent uint32
 
 func (e countedEvent) day() int { return int(e >> 20) }
-func (e countedEvent) n() int64 { return int64(e & (1<<12 - 1)) }
 
-// once is the event as one, whatever there was of it.
-func (e countedEvent) once() countedEvent { return e&^(1<<12-1) | 1 }
+// minutes of chair time that were noted of a visit, 0 where none were.
+func (e countedEvent) minutes() int64 { return int64(e & (1<<12 - 1)) }
+
+// n is how much the event brings where it counts by a kind.
+func (e countedEvent) n(kind int) int64 {
+	if kind == minutesEvent {
+		return e.minutes()
+	}
+	return 1
+}
 
 // place is that of a sore spot, at its number in zonePlaces.
 func (e countedEvent) place() int { return int(e >> 12 & 255) }
 
-// kinds of events.
+// What is counted of events: of a visit itself and its minutes, and spots.
 const (
 	visitEvent = iota
 	minutesEvent
@@ -129,20 +141,15 @@ const (
 	eventKinds
 )
 
-// ofKind are the events of one kind of denture i.
-func (e *dentureEvents) ofKind(i, kind int) []countedEvent {
-	return e.all[kind][e.start[kind][i]:e.start[kind][i+1]]
-}
-
-// eventKind is the kind of the events of an outcome that recurs.
-func eventKind(outcome string) int {
+// counting are the events of an outcome that recurs, and the kind by which they count.
+func (e *dentureEvents) counting(outcome string) (list *eventList, kind int) {
 	switch outcome {
 	case Adjustments:
-		return visitEvent
+		return &e.visits, visitEvent
 	case Minutes:
-		return minutesEvent
+		return &e.visits, minutesEvent
 	}
-	return spotEvent
+	return &e.spots, spotEvent
 }
 
 // dentures reads the dentures, once for all questions.
@@ -198,12 +205,13 @@ func (d *dentures) fallDue(ctx context.Context, q *asker) error {
 
 // often counts an outcome that recurs.
 func (d *dentures) often(o *denturesOutcome, events []int64) {
-	kind, y := eventKind(o.Name.String()), make([]uint32, d.n)
+	list, kind := d.events.counting(o.Name.String())
+	y := make([]uint32, d.n)
 	for i := range y {
-		for _, e := range d.events.ofKind(i, kind) {
+		for _, e := range list.of(i) {
 			if e.day() <= o.Days {
-				y[i] += uint32(e.n())
-				events[e.day()] += e.n()
+				y[i] += uint32(e.n(kind))
+				events[e.day()] += e.n(kind)
 			}
 		}
 	}

@@ -371,13 +371,8 @@ func (r *dentureReader) readVisits(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := r.keep(visitEvent, read); err != nil {
-		return err
-	}
-	for i, e := range r.d.events.all[visitEvent] { // each counts once, and its minutes apart
-		r.d.events.all[visitEvent][i] = e.once()
-	}
-	return r.keep(minutesEvent, slices.DeleteFunc(read, func(w int64) bool { return countedEvent(w).n() == 0 }))
+	r.d.events.visits, err = r.d.inPlace(read)
+	return err
 }
 
 // readSpots reads the early sore spots.
@@ -393,21 +388,16 @@ func (r *dentureReader) readSpots(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	return r.keep(spotEvent, read)
-}
-
-// keep lays out the events of one kind.
-func (r *dentureReader) keep(kind int, read []int64) error {
-	if len(read) > math.MaxInt32 {
-		return fmt.Errorf("%d events of one kind are more than %d, the most that one store's comparisons can hold", len(read), math.MaxInt32)
-	}
-	r.d.events.start[kind], r.d.events.all[kind] = r.d.inPlace(read)
-	return nil
+	r.d.events.spots, err = r.d.inPlace(read)
+	return err
 }
 
 // inPlace lays out the events read denture by denture, in the order read.
-func (d *dentures) inPlace(read []int64) (start []int32, all []countedEvent) {
-	start, all = make([]int32, d.n+2), make([]countedEvent, len(read))
+func (d *dentures) inPlace(read []int64) (eventList, error) {
+	if len(read) > math.MaxInt32 {
+		return eventList{}, fmt.Errorf("%d events of one kind are more than %d, the most that one store's comparisons can hold", len(read), math.MaxInt32)
+	}
+	start, all := make([]int32, d.n+2), make([]countedEvent, len(read))
 	for _, w := range read {
 		start[d.row(w>>32)+2]++
 	}
@@ -419,7 +409,7 @@ func (d *dentures) inPlace(read []int64) (start []int32, all []countedEvent) {
 		all[*at] = countedEvent(w)
 		*at++
 	}
-	return start[:d.n+1], all
+	return eventList{start[:d.n+1], all}, nil
 }
 
 // firstOutcomes are the yes/no outcomes: those that the marks of visits tell of, in the order

@@ -2,7 +2,6 @@ package review
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"math"
 	"slices"
@@ -16,7 +15,6 @@ import (
 type pairService struct {
 	years        float64
 	visitMinutes float64 // per adjustment visit; NaN where never recorded
-	visits       int64
 }
 
 // pairWindow is an outcome's window and whether it counts once.
@@ -37,14 +35,11 @@ func (q *asker) pairWindow(outcome string) (days int, once, ok bool) {
 // pairFindings answers every hypothesis about a habit, in the catalogue's order. Pairs
 // of which one side does not exist are answered with too few to tell.
 func (q *asker) pairFindings(ctx context.Context, hypotheses []habit.Hypothesis) ([]Pair, error) {
-	service, err := q.pairService(ctx)
-	if err != nil {
-		return nil, err
-	}
 	d, err := q.dentures(ctx)
 	if err != nil {
 		return nil, err
 	}
+	service := d.pairService()
 	fits := make([]*pairFit, len(hypotheses))
 	for i, h := range hypotheses {
 		fits[i] = newPairFit(h.Column(), h.Outcome, h.Columns())
@@ -65,25 +60,30 @@ func (q *asker) pairFindings(ctx context.Context, hypotheses []habit.Hypothesis)
 	return out, rankPairs(out)
 }
 
-func (q *asker) pairService(ctx context.Context) (pairService, error) {
-	s := pairService{visitMinutes: math.NaN()}
-	err := q.each(ctx, "pair_service", func(rows *sql.Rows) error {
-		var quarters, years, minutes int64
-		if err := rows.Scan(&quarters, &years, &minutes, &s.visits); err != nil {
-			return err
+// pairService says over how many years records were taken, by quarters where these are
+// recorded, and how long the visits took that say so.
+func (d *dentures) pairService() pairService {
+	quarters, years := 0, map[string]bool{}
+	for _, period := range d.codes["quarter"].levels {
+		years[period[:min(4, len(period))]] = true
+		if len(period) > 4 {
+			quarters++
 		}
-		if s.years = float64(years); quarters > 0 {
-			s.years = float64(quarters) / 4
-		}
-		if s.visits > 0 {
-			s.visitMinutes = float64(minutes) / float64(s.visits)
-		}
-		return nil
-	})
-	if err != nil {
-		return s, err
 	}
-	return s, err
+	s := pairService{years: float64(len(years)), visitMinutes: math.NaN()}
+	if quarters > 0 {
+		s.years = float64(quarters) / 4
+	}
+	minutes, visits := int64(0), int64(0)
+	for _, e := range d.events.visits.all {
+		if m := e.minutes(); m > 0 {
+			minutes, visits = minutes+m, visits+1
+		}
+	}
+	if visits > 0 {
+		s.visitMinutes = float64(minutes) / float64(visits)
+	}
+	return s
 }
 
 // rankPairs gives the q-values over the family, which the negative controls do not

@@ -88,10 +88,7 @@ func (q *asker) showing(h habit.Habit, all []Summary, shown [][]shownCase) {
 		if sideOf(on) != 1 || at < 0 {
 			continue
 		}
-		var visits int64
-		for _, e := range d.events.ofKind(i, visitEvent) {
-			visits += e.n()
-		}
+		visits := int64(len(d.events.visits.of(i)))
 		// The two dentures of a case stand side by side, the lower one first.
 		if n := len(shown[at]); n > 0 && d.upper(i) && shown[at][n-1].no == d.no[i]-1 {
 			shown[at][n-1].visits += visits

@@ -44,7 +44,7 @@ func (d *dentures) checkSums(of *codes, days int) []checkSum {
 
 // adjustedTwice reports two adjustment visits of denture i on one day.
 func (d *dentures) adjustedTwice(i int) bool {
-	visits := d.events.ofKind(i, visitEvent)
+	visits := d.events.visits.of(i)
 	for k, e := range visits {
 		for _, o := range visits[k+1:] {
 			if o.day() == e.day() {

@@ -56,7 +56,7 @@ func (d *dentures) zonesOf(sides *codes) (sizes [2]habitSizes, sums [2][]zoneSum
 			}
 			arch, with := code%2, code >= 2
 			count(with, &n[arch].w, &n[arch].o, 1)
-			for _, e := range d.events.ofKind(i, spotEvent) {
+			for _, e := range d.events.spots.of(i) {
 				b := &at[arch][e.place()]
 				if *b == (spots{}) {
 					found[arch] = append(found[arch], e.place())
