@@ -1,5 +1,5 @@
--- Question:   when did each yes/no outcome that does not follow from visits first happen to a denture?
--- Unit:       one row per outcome that happened during follow-up (whatever the window) to one of the dentures with these numbers
+-- Question:   when was each denture first relined, and when remade?
+-- Unit:       one row per denture with these numbers and outcome that happened during follow-up (whatever the window)
 -- Parameters: filled with the outcomes, and the first and last number of a denture
 -- Columns:    one whole number: that of the denture times 2^32, the outcome (its number among these) times 2^24, and the day (from delivery)
 -- Order:      none; the reader sorts

@@ -1,19 +1,19 @@
 -- Question:   when did each yes/no outcome first happen to a denture?
 -- Unit:       one row per denture and outcome that happened during follow-up (whatever the window)
--- Parameters: filled with the marks of visits and the place of the reason for the end of follow-up
+-- Parameters: filled with codes and the places of codes
 -- Columns:    outcome, denture_no, arch, day (days from the denture's own delivery, delivery day = 0)
 -- Order:      none; readers state their own
 CREATE OR REPLACE VIEW linked_firsts AS
 SELECT outcome, denture_no, CASE denture_no % 2 WHEN 1 THEN 'upper' ELSE 'lower' END AS arch, day
-FROM (SELECT 'first_adjustment' AS outcome, denture_no, min(day) AS day FROM linked_visits WHERE marks & {{.marks.adjusted}} > 0 GROUP BY denture_no
+FROM (SELECT 'first_adjustment' AS outcome, denture_no, min(day) AS day FROM linked_seen WHERE adjusted GROUP BY denture_no
       UNION ALL
-      SELECT 'planned_visit', denture_no, min(day) FROM linked_visits WHERE marks & {{.marks.planned}} > 0 GROUP BY denture_no
+      SELECT 'planned_visit', denture_no, min(day) FROM linked_seen WHERE planned GROUP BY denture_no
       UNION ALL
-      SELECT 'display_complaint', denture_no, min(day) FROM linked_visits WHERE marks & {{.marks.display}} > 0 GROUP BY denture_no
+      SELECT 'display_complaint', denture_no, min(day) FROM linked_seen WHERE of_display GROUP BY denture_no
       UNION ALL
-      SELECT 'vertical_complaint', denture_no, min(day) FROM linked_visits WHERE marks & {{.marks.vertical}} > 0 GROUP BY denture_no
+      SELECT 'vertical_complaint', denture_no, min(day) FROM linked_seen WHERE of_vertical GROUP BY denture_no
       UNION ALL
-      SELECT 'any_ulcer', denture_no, min(day) FROM linked_sore WHERE ulcer GROUP BY denture_no
+      SELECT 'any_ulcer', denture_no, min(day) FROM linked_spots WHERE ulcer GROUP BY denture_no
       UNION ALL
       SELECT 'remake', denture_no, end_day - delivered_day FROM linked_made WHERE {{.place.end_reason.In "codes"}} = {{.end_reason.No "remade"}}
       UNION ALL

@@ -375,13 +375,22 @@ func (r *dentureReader) readVisits(ctx context.Context) error {
 	return err
 }
 
-// readSpots reads the early sore spots.
+// readSpots reads the sore spots: the events of the early ones, and when an ulcer was first
+// seen.
 func (r *dentureReader) readSpots(ctx context.Context) error {
-	read := make([]int64, 0, r.spots)
+	ulcers, read := r.d.firsts[firstKind(Ulcer)], make([]int64, 0, r.spots)
 	err := r.pieces(func(first, last int64) error {
 		return r.q.eachWord(ctx, "denture_spots", piece{First: first, Last: last}, 1, func(row []int64) {
-			if r.d.row(row[0]>>32) >= 0 {
-				read = append(read, row[0])
+			no, day, place := row[0]>>32, row[0]>>16&noDay, row[0]>>8&255
+			at := r.d.row(no)
+			if at < 0 {
+				return
+			}
+			if row[0]&ulcerMark > 0 {
+				ulcers[at] = min(ulcers[at], uint16(day))
+			}
+			if row[0]&earlyMark > 0 {
+				read = append(read, no<<32|day<<20|place<<12)
 			}
 		})
 	})
@@ -413,10 +422,10 @@ func (d *dentures) inPlace(read []int64) (eventList, error) {
 }
 
 // firstOutcomes are the yes/no outcomes: those that the marks of visits tell of, in the order
-// of the marks, and the others.
+// of the marks, that of sore spots, and the others.
 var (
-	firstOutcomes = append([]string{firstAdjustment, "planned_visit", "display_complaint", "vertical_complaint"}, otherFirsts.List()...)
-	otherFirsts   = queries.CodesOf("any_ulcer", "remake", "reline")
+	firstOutcomes = append([]string{firstAdjustment, "planned_visit", "display_complaint", "vertical_complaint", Ulcer}, otherFirsts.List()...)
+	otherFirsts   = queries.CodesOf(Remake, "reline")
 )
 
 // firstKind is the place of a yes/no outcome among them.
@@ -425,7 +434,7 @@ func firstKind(outcome string) int { return slices.Index(firstOutcomes, outcome)
 // statementBehind is the statement that reads the events of an outcome.
 func statementBehind(outcome string) string {
 	switch k := firstKind(outcome); {
-	case outcome == SoreSpots:
+	case outcome == SoreSpots || outcome == Ulcer:
 		return "denture_spots"
 	case k < len(visitMarks): // and those that recur
 		return "denture_visits"
@@ -433,12 +442,12 @@ func statementBehind(outcome string) string {
 	return "denture_firsts"
 }
 
-// readFirsts reads when the outcomes that visits do not tell of first happened.
+// readFirsts reads when the outcomes first happened of which neither visits nor spots tell.
 func (r *dentureReader) readFirsts(ctx context.Context) error {
 	return r.pieces(func(first, last int64) error {
 		return r.q.eachWord(ctx, "denture_firsts", piece{first, last, otherFirsts}, 1, func(row []int64) {
 			if at := r.d.row(row[0] >> 32); at >= 0 {
-				kind := len(visitMarks) + int(row[0]>>24&255) - 1
+				kind := firstKind(Ulcer) + int(row[0]>>24&255)
 				r.d.firsts[kind][at] = uint16(min(row[0]&(1<<24-1), noDay))
 			}
 		})

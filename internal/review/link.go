@@ -12,7 +12,9 @@ import (
 
 // The linked tables stand in the store and follow it load by load: what a load
 // touched is taken out of them and linked again, by the same statements that build
-// them whole. Readers see the views linked_dentures, linked_events and linked_firsts.
+// them whole. What is many is packed into
+// whole numbers; readers see the views linked_dentures, linked_seen, linked_spots,
+// linked_events and linked_firsts.
 
 // linkStep is a statement whose rows go into a table of the store.
 type linkStep struct{ query, table string }
@@ -24,7 +26,7 @@ var (
 	linkKnown    = []linkStep{{"link_repeats", "linked_repeats"}, {"link_remakes", "linked_remakes"}}
 	linkMade     = []linkStep{{"link_cases", "linked_cases"}, {"link_dentures", "linked_made"}}
 	linkFates    = []linkStep{{"link_visits", "linked_visits"}, {"link_sore", "linked_sore"}}
-	linkViews    = []string{"link_view", "link_events_view", "link_firsts_view"}
+	linkViews    = []string{"link_view", "link_seen_view", "link_spots_view", "link_events_view", "link_firsts_view"}
 )
 
 // olderTables are tables that older programs linked into.
@@ -192,15 +194,10 @@ func (l *linker) gone(ctx context.Context) error {
 	if err := l.run(ctx, "link_gone"); err != nil {
 		return err
 	}
-	if err := l.exec(ctx, "DELETE FROM linked_cases WHERE case_no IN (SELECT no FROM link_gone)"); err != nil {
-		return err
-	}
-	for _, table := range []string{"linked_made", "linked_visits", "linked_sore"} {
-		if err := l.exec(ctx, "DELETE FROM "+table+" WHERE denture_no IN (SELECT no FROM link_gone)"); err != nil {
-			return err
-		}
-	}
-	return nil
+	return l.exec(ctx, "DELETE FROM linked_cases WHERE case_no IN (SELECT no FROM link_gone)",
+		"DELETE FROM linked_made WHERE denture_no IN (SELECT no FROM link_gone)",
+		"DELETE FROM linked_visits WHERE seen >> 32 IN (SELECT no FROM link_gone)",
+		"DELETE FROM linked_sore WHERE spot >> 32 IN (SELECT no FROM link_gone)")
 }
 
 // dentures links what is to be linked, and what happened to it.

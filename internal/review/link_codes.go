@@ -165,13 +165,16 @@ var habitWords = func() []habitWord {
 	return words
 }()
 
-// The marks of a visit at which a denture was seen, added up in linked_seen.
+// The marks of a visit at which a denture was seen, as link_seen adds them up.
 const (
 	adjustedMark = 1 << iota
 	plannedMark
 	displayMark  // a complaint of what shows
 	verticalMark // a complaint of the vertical
 )
+
+// The marks of a sore spot, as link_sore adds them up.
+const earlyMark, ulcerMark = 1, 2
 
 var visitMarks = map[string]int{"adjusted": adjustedMark, "planned": plannedMark, "display": displayMark, "vertical": verticalMark}
 
