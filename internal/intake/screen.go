@@ -204,15 +204,10 @@ func about(t bundle.Table, sheet *Sheet, header string) privacy.Column {
 		Pseudonym: known && header == "patient_key", Period: known && col.Kind == bundle.Period}
 }
 
-// shapeOf writes the shape of x as privacy.Span has it, letter by letter in one pass:
-// it is asked of every distinct key of an export.
-const shapeOf = "translate(x, '012345678abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ', " +
-	"'999999999aaaaaaaaaaaaaaaaaaaaaaaaaaAAAAAAAAAAAAAAAAAAAAAAAAAA')"
-
 // screenColumn groups a column's distinct values by shape in the database, and
 // fetches only those whose shape could be an identifier.
 func screenColumn(ctx context.Context, c *sql.Conn, basis privacy.Basis, col privacy.Column, from, x string) ([]privacy.Finding, error) {
-	distinct := fmt.Sprintf("SELECT x, n, %s AS shape FROM (SELECT %s AS x, count(*) AS n FROM %s AND %s <> '' GROUP BY 1)", shapeOf, x, parenthesised(from), x)
+	distinct := fmt.Sprintf("SELECT x, n, %s AS shape FROM (SELECT %s AS x, count(*) AS n FROM %s AND %s <> '' GROUP BY 1)", privacy.ShapeSQL, x, parenthesised(from), x)
 	rows, err := c.QueryContext(ctx, "SELECT shape, count(*), CAST(sum(n) AS BIGINT), min(x), max(x) FROM ("+distinct+") GROUP BY shape ORDER BY shape")
 	if err != nil {
 		return nil, err

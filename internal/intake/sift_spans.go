@@ -29,37 +29,13 @@ func newSpans(seed maphash.Seed) *spans {
 	return &spans{seen: newIndex(seed), by: map[string]*shapeSpan{}}
 }
 
-// shapeByte is what shapeOf makes of each byte.
-var shapeByte = func() (of [256]byte) {
-	for i := range of {
-		b := byte(i) //nolint:gosec // below 256
-		switch {
-		case b >= '0' && b <= '9':
-			b = '9'
-		case b >= 'a' && b <= 'z':
-			b = 'a'
-		case b >= 'A' && b <= 'Z':
-			b = 'A'
-		}
-		of[i] = b
-	}
-	return of
-}()
-
-func appendShape(shape, text []byte) []byte {
-	for _, b := range text {
-		shape = append(shape, shapeByte[b])
-	}
-	return shape
-}
-
 // add takes a cell. Where the column is a key, the index of keys knows whether the
 // value is new.
 func (s *spans) add(cell []byte, isKey, newKey bool) { s.addRows(cell, 1, isKey, newKey) }
 
 // addRows takes a cell that stands in so many rows.
 func (s *spans) addRows(cell []byte, rows int64, isKey, newKey bool) {
-	s.shape = appendShape(s.shape[:0], cell)
+	s.shape = privacy.AppendShape(s.shape[:0], cell)
 	p := s.last
 	if p == nil || string(s.shape) != p.shape {
 		if p = s.by[string(s.shape)]; p == nil {
@@ -103,10 +79,13 @@ func (s *spans) values(shapes []string) (list []privacy.Value, ok bool) {
 	if s.seen.len() == 0 {
 		return nil, false
 	}
+	asked := make(map[string]bool, len(shapes))
+	for _, s := range shapes {
+		asked[s] = true
+	}
 	var shape []byte
 	for c := s.seen.walk(); c.next(); {
-		shape = appendShape(shape[:0], c.key)
-		if slices.Contains(shapes, string(shape)) {
+		if shape = privacy.AppendShape(shape[:0], c.key); asked[string(shape)] {
 			list = append(list, privacy.Value{Text: string(c.key), Rows: int64(s.rows[c.n])})
 		}
 	}

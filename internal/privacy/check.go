@@ -13,7 +13,8 @@ type Value struct {
 }
 
 // Span summarises a column's distinct values of one shape, in which every ASCII
-// digit is a 9, every small ASCII letter an a and every capital an A.
+// digit is a 9, every small ASCII letter an a and every capital an A. UUIDs have
+// shapes of their own.
 type Span struct {
 	Shape          string
 	Distinct, Rows int64
@@ -46,8 +47,8 @@ type Finding struct {
 }
 
 // Suspects lists the shapes whose values Check must see. The others can hold
-// nothing that the checks look for: short codes, and running numbers, because no
-// number with a check digit is followed by the next.
+// nothing that the checks look for: short codes, running numbers, because no
+// number with a check digit is followed by the next, and random UUIDs.
 func Suspects(c Column) []string {
 	speaks, _ := c.header()
 	var list []string
@@ -66,9 +67,12 @@ func (c Column) header() (speaks, clears []Kind) {
 	return headerKinds(c.Name)
 }
 
-// harmless reports short codes (at most three letters, then at most eight digits)
-// and running numbers behind letters.
+// harmless reports short codes (at most three letters, then at most eight digits),
+// running numbers behind letters, and UUIDs that nobody was turned into.
 func harmless(s Span) bool {
+	if s.Shape == drawnUUID {
+		return true
+	}
 	letters := strings.TrimRight(s.Shape, "9")
 	digits := len(s.Shape) - len(letters)
 	prefix := strings.TrimRight(letters, "-_")
@@ -122,7 +126,19 @@ type tag struct {
 	seen, passed, rows int64
 	chance             float64
 	example            string
+	sureRows           int64 // rows with a number that would be sure by itself
+	sureExample        string
 }
+
+// sure reports that the numbers which would be sure by themselves are: unless they are some
+// of many of which no more pass than chance lets, as among random keys. House rule.
+func (g *tag) sure() bool {
+	return g.sureRows > 0 && (g.seen < manyCandidates || surprising(g.passed, g.seen, g.chance))
+}
+
+// manyCandidates is from how many candidates on a check digit that is right now and then
+// says nothing.
+const manyCandidates = 50
 
 // Check judges one column under a basis. Findings come in the order of Kinds.
 func Check(b Basis, c Column) []Finding {
@@ -184,7 +200,7 @@ func count(tallies map[Kind]*tally, v Value, hits []hit) {
 			t = &tally{tags: map[string]*tag{}}
 			tallies[h.kind] = t
 		}
-		if h.sure {
+		if h.sure && h.chance == 0 {
 			t.sureRows += v.Rows
 			t.sureExample = keep(t.sureExample, v.Text)
 			continue
@@ -195,6 +211,10 @@ func count(tallies map[Kind]*tally, v Value, hits []hit) {
 			t.tags[h.tag] = g
 		}
 		g.seen++
+		if h.sure {
+			g.sureRows += v.Rows
+			g.sureExample = keep(g.sureExample, v.Text)
+		}
 		if h.chance > 0 && !h.passed {
 			continue
 		}
@@ -219,8 +239,14 @@ func keep(have, next string) string {
 
 // judge says how many rows of a column hold a kind, 0 when it is no finding.
 func (t *tally) judge(k Kind, distinct, wordlike int64, spoken bool) (rows int64, example, why string) {
-	if t.sureRows > 0 {
-		return t.sureRows, t.sureExample, "the shape of the values"
+	rows, example = t.sureRows, t.sureExample
+	for _, g := range t.tags {
+		if g.sure() {
+			rows, example = rows+g.sureRows, keep(example, g.sureExample)
+		}
+	}
+	if rows > 0 {
+		return rows, example, "the shape of the values"
 	}
 	if g := t.tags["header"]; spoken && g != nil {
 		return g.rows, g.example, "the header and the values"

@@ -62,6 +62,12 @@ func classify(text string) []hit {
 	if t.letters+t.digits < 2 {
 		return nil
 	}
+	switch uuidShape(v) { // it looks like many things by chance
+	case drawnUUID:
+		return nil
+	case madeUUID:
+		return []hit{{kind: Hash, tag: "uuid"}}
+	}
 	var hits []hit
 	hits = append(hits, networkHits(v, t)...)
 	hits = append(hits, codeHits(v, t)...)

@@ -13,7 +13,7 @@ var (
 	yearFirst  = regexp.MustCompile(`(?:^|[^\d])((?:18|19|20)\d{2})[-/.](\d{1,2})[-/.](\d{1,2})(?:[^\d-]|$)`)
 	yearLast   = regexp.MustCompile(`(?:^|[^\d.])(\d{1,2})(?:\.\s?|[-/])(\d{1,2})(?:\.\s?|[-/])((?:18|19|20)\d{2})(?:[^\d-]|$)`)
 	shortYear  = regexp.MustCompile(`^(\d{1,2})([./-])(\d{1,2})([./-])'?(\d{2})(?:\s+\d{1,2}[:.]\d{2}.*)?$`)
-	withMonth  = regexp.MustCompile(`(?i)(?:^|[^\p{L}\d])\d{1,2}(?:st|nd|rd|th|er|\.|º)?[\s-]*(?:de\s+|of\s+)?` + monthNames + `\.?,?[\s-]*(?:de\s+|del\s+)?'?(?:\d{4}|\d{2})(?:[^\d]|$)`)
+	withMonth  = regexp.MustCompile(`(?i)(?:^|[^\p{L}\d])\d{1,2}(?:st|nd|rd|th|er|\.|º)?[\s-]*(?:de\s+|of\s+)?` + monthNames + `\.?,?[\s-]*(?:de\s+|del\s+)?'?(?:\d{4}|\d{2})(?:[^\p{L}\d]|T\d|$)`)
 	monthFirst = regexp.MustCompile(`(?i)(?:^|[^\p{L}])` + monthNames + `\.?\s+\d{1,2}(?:st|nd|rd|th)?,?\s+\d{4}(?:[^\d]|$)`)
 	monthYear  = regexp.MustCompile(`(?i)^(?:` + monthNames + `\.?[\s-]+(?:de\s+)?(?:19|20)\d{2}|(?:19|20)\d{2}[-/.](?:0[1-9]|1[0-2])|(?:0?[1-9]|1[0-2])[-/.](?:19|20)\d{2}|(?:19|20)\d{2}[\s/-]?[QT][1-4]|[QT][1-4][\s/-]*(?:19|20)\d{2}|(?:19|20)\d{2}-?W[0-5]\d)$`)
 	monthShort = regexp.MustCompile(`(?i)^(?:(?:0?[1-9]|1[0-2])[-/.]\d{2}|\d{1,2}[./-](?:0?[1-9]|1[0-2])\.?|` + monthNames + `\.?(?:[\s-]'?\d{2})?)$`)
@@ -22,7 +22,7 @@ var (
 	serialDay  = regexp.MustCompile(`^[1-5]\d{4}(?:\.\d+)?$`)
 	epoch      = regexp.MustCompile(`^1[0-9]{9}(?:\d{3})?$`)
 	yearAlone  = regexp.MustCompile(`^(?:18|19|20)\d{2}$`)
-	ageText    = regexp.MustCompile(`(?i)(?:^|[^\d.,])(?:9\d|1[0-2]\d)[\s-]*(?:years?(?:[\s-]old)?|yrs?|y/?o|jahre?|jährig\w*|ans|años|anni|jaar|år|lat|anos|let)(?:[^\p{L}]|$)|(?i)\baged?\s+(?:9\d|1[0-2]\d)\b`)
+	ageText    = regexp.MustCompile(`(?i)(?:^|[^\p{L}\d.,])(?:9\d|1[0-2]\d)[\s-]*(?:years?(?:[\s-]old)?|yrs?|y/?o|jahre?|jährig\w*|ans|años|anni|jaar|år|lat|anos|let)(?:[^\p{L}]|$)|(?i)\baged?\s+(?:9\d|1[0-2]\d)\b`)
 )
 
 // dateHits looks for dates finer than a year.

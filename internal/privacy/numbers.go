@@ -9,7 +9,8 @@ import (
 // scheme is a kind of number with a check of its own. Shape is put to the value
 // without blanks, points, hyphens and slashes, in capitals; grouped to the value
 // as written. A number that passes and is grouped as its issuer writes it is sure.
-// Any other is counted: among numbers of random digits, a share of chance passes.
+// Any other is counted: among numbers of random digits, a share of chance passes. One
+// that is sure without groups is not where it stands among many of which no more pass.
 type scheme struct {
 	name    string
 	kind    Kind
@@ -17,7 +18,8 @@ type scheme struct {
 	grouped *regexp.Regexp // nil: no grouping is typical enough
 	valid   func(string) bool
 	chance  float64
-	sure    bool // one that passes is sure, grouped or not
+	sure    bool              // one that passes is sure, grouped or not
+	typical func(string) bool // nil, or what one that is sure without groups has to be besides
 }
 
 func re(s string) *regexp.Regexp { return regexp.MustCompile("^(?:" + s + ")$") }
@@ -26,36 +28,36 @@ func re(s string) *regexp.Regexp { return regexp.MustCompile("^(?:" + s + ")$") 
 // hold each against an example number that its issuer or a public register of
 // examples gives.
 var schemes = []scheme{
-	{"us ssn", NationalNumber, re(`\d{9}`), re(`\d{3}[- ]\d{2}[- ]\d{4}`), validSSN, 1, false},
-	{"nhs", NationalNumber, re(`\d{10}`), re(`\d{3}[ -]\d{3}[ -]\d{4}`), validNHS, 0.09, false},
-	{"de tax", NationalNumber, re(`[1-9]\d{10}`), re(`\d{2} \d{3} \d{3} \d{3}`), validGermanTax, 0.05, false},
-	{"de health", HealthPlan, re(`[A-Z]\d{9}`), nil, validKVNR, 0.1, false},
-	{"de pension", NationalNumber, re(`\d{8}[A-Z]\d{3}`), nil, validGermanPension, 0.004, true},
-	{"nl bsn", NationalNumber, re(`\d{9}`), re(`\d{4}\.\d{2}\.\d{3}`), validBSN, 0.09, false},
-	{"fr nir", NationalNumber, re(`[12378]\d{4}(?:\d{2}|2[AB])\d{8}`), re(`\d \d{2} \d{2} \w{2} \d{3} \d{3} \d{2}`), validNIR, 0.01, false},
-	{"se person", NationalNumber, re(`(?:\d{2})?\d{10}`), re(`(?:\d{2})?\d{6}[-+]\d{4}`), validSwedish, 0.008, false},
-	{"no person", NationalNumber, re(`\d{11}`), re(`\d{6} \d{5}`), validNorwegian, 0.0004, false},
-	{"dk person", NationalNumber, re(`\d{10}`), re(`\d{6}-\d{4}`), dayMonth, 0.037, false},
-	{"fi person", NationalNumber, re(`\d{6}[A-FU-Y]?\d{3}[0-9A-FHJ-NPR-Y]`), re(`\d{6}[-+A-FU-Y]\d{3}[0-9A-FHJ-NPR-Y]`), validFinnish, 0.001, false},
-	{"es dni", NationalNumber, re(`(?:\d{8}|[XYZ]\d{7})[A-Z]`), re(`(?:\d{8}|\d{2}\.\d{3}\.\d{3}|[XYZ]-?\d{7})-[A-Z]`), validDNI, 0.044, false},
-	{"it code", NationalNumber, re(`[A-Z]{6}\d{2}[A-EHLMPRST]\d{2}[A-Z]\d{3}[A-Z]`), nil, func(string) bool { return true }, 0.001, true},
-	{"pl pesel", NationalNumber, re(`\d{11}`), nil, validPESEL, 0.018, false},
-	{"pt nif", NationalNumber, re(`[1-35689]\d{8}`), nil, validNIF, 0.1, false},
-	{"br cpf", NationalNumber, re(`\d{11}`), re(`\d{3}\.\d{3}\.\d{3}-\d{2}`), validCPF, 0.01, false},
-	{"be national", NationalNumber, re(`\d{11}`), re(`\d{2}\.\d{2}\.\d{2}[- ]\d{3}[-. ]\d{2}`), validBelgian, 0.002, false},
-	{"ch ahv", NationalNumber, re(`756\d{10}`), re(`756\.\d{4}\.\d{4}\.\d{2}`), validEAN, 0.1, true},
-	{"ca sin", NationalNumber, re(`\d{9}`), nil, luhn, 0.1, false},
-	{"au medicare", HealthPlan, re(`[2-6]\d{9,10}`), re(`\d{4} \d{5} \d(?:/\d)?`), validMedicare, 0.1, false},
-	{"in aadhaar", NationalNumber, re(`[2-9]\d{11}`), re(`\d{4}[ -]\d{4}[ -]\d{4}`), verhoeff, 0.1, false},
-	{"cn id", NationalNumber, re(`[1-9]\d{16}[\dX]`), nil, validChinese, 0.002, true},
-	{"at social", NationalNumber, re(`[1-9]\d{9}`), re(`\d{4}[ -/]\d{6}`), validAustrian, 0.0035, false},
-	{"uk nino", NationalNumber, re(`[A-Z]{2}\d{6}[A-D]`), re(`[A-Z]{2} \d{2} \d{2} \d{2} [A-D]`), func(string) bool { return true }, 0.15, false},
-	{"cz person", NationalNumber, re(`\d{9,10}`), re(`\d{6}/\d{3,4}`), validCzech, 0.2, false},
-	{"tr person", NationalNumber, re(`[1-9]\d{10}`), nil, validTurkish, 0.01, false},
-	{"za id", NationalNumber, re(`\d{13}`), re(`\d{6} \d{4} \d{3}`), func(s string) bool { return luhn(s) && monthDay(s[2:]) }, 0.004, false},
-	{"iban", Account, re(`[A-Z]{2}\d{2}[A-Z0-9]{11,30}`), nil, validIBAN, 0.01, true},
-	{"card", Account, re(`4\d{15}|5[1-5]\d{14}|2[2-7]\d{14}|3[47]\d{13}|3[068]\d{12}|6(?:011|5\d\d)\d{12}`), re(`\d{4}[ -]\d{4}[ -]\d{4}[ -]\d{4}|\d{4}[ -]\d{6}[ -]\d{5}`), luhn, 0.1, true},
-	{"imei", DeviceSerial, re(`[3-9]\d{14}|0[1-9]\d{13}`), re(`\d{2}[ -]\d{6}[ -]\d{6}[ -]\d`), luhn, 0.1, false},
+	{"us ssn", NationalNumber, re(`\d{9}`), re(`\d{3}[- ]\d{2}[- ]\d{4}`), validSSN, 1, false, nil},
+	{"nhs", NationalNumber, re(`\d{10}`), re(`\d{3}[ -]\d{3}[ -]\d{4}`), validNHS, 0.09, false, nil},
+	{"de tax", NationalNumber, re(`[1-9]\d{10}`), re(`\d{2} \d{3} \d{3} \d{3}`), validGermanTax, 0.05, false, nil},
+	{"de health", HealthPlan, re(`[A-Z]\d{9}`), nil, validKVNR, 0.1, false, nil},
+	{"de pension", NationalNumber, re(`\d{8}[A-Z]\d{3}`), nil, validGermanPension, 0.004, true, nil},
+	{"nl bsn", NationalNumber, re(`\d{9}`), re(`\d{4}\.\d{2}\.\d{3}`), validBSN, 0.09, false, nil},
+	{"fr nir", NationalNumber, re(`[12378]\d{4}(?:\d{2}|2[AB])\d{8}`), re(`\d \d{2} \d{2} \w{2} \d{3} \d{3} \d{2}`), validNIR, 0.01, false, nil},
+	{"se person", NationalNumber, re(`(?:\d{2})?\d{10}`), re(`(?:\d{2})?\d{6}[-+]\d{4}`), validSwedish, 0.008, false, nil},
+	{"no person", NationalNumber, re(`\d{11}`), re(`\d{6} \d{5}`), validNorwegian, 0.0004, false, nil},
+	{"dk person", NationalNumber, re(`\d{10}`), re(`\d{6}-\d{4}`), dayMonth, 0.037, false, nil},
+	{"fi person", NationalNumber, re(`\d{6}[A-FU-Y]?\d{3}[0-9A-FHJ-NPR-Y]`), re(`\d{6}[-+A-FU-Y]\d{3}[0-9A-FHJ-NPR-Y]`), validFinnish, 0.001, false, nil},
+	{"es dni", NationalNumber, re(`(?:\d{8}|[XYZ]\d{7})[A-Z]`), re(`(?:\d{8}|\d{2}\.\d{3}\.\d{3}|[XYZ]-?\d{7})-[A-Z]`), validDNI, 0.044, false, nil},
+	{"it code", NationalNumber, re(`[A-Z]{6}\d{2}[A-EHLMPRST]\d{2}[A-Z]\d{3}[A-Z]`), nil, func(string) bool { return true }, 0.001, true, nil},
+	{"pl pesel", NationalNumber, re(`\d{11}`), nil, validPESEL, 0.018, false, nil},
+	{"pt nif", NationalNumber, re(`[1-35689]\d{8}`), nil, validNIF, 0.1, false, nil},
+	{"br cpf", NationalNumber, re(`\d{11}`), re(`\d{3}\.\d{3}\.\d{3}-\d{2}`), validCPF, 0.01, false, nil},
+	{"be national", NationalNumber, re(`\d{11}`), re(`\d{2}\.\d{2}\.\d{2}[- ]\d{3}[-. ]\d{2}`), validBelgian, 0.002, false, nil},
+	{"ch ahv", NationalNumber, re(`756\d{10}`), re(`756\.\d{4}\.\d{4}\.\d{2}`), validEAN, 0.1, true, nil},
+	{"ca sin", NationalNumber, re(`\d{9}`), nil, luhn, 0.1, false, nil},
+	{"au medicare", HealthPlan, re(`[2-6]\d{9,10}`), re(`\d{4} \d{5} \d(?:/\d)?`), validMedicare, 0.1, false, nil},
+	{"in aadhaar", NationalNumber, re(`[2-9]\d{11}`), re(`\d{4}[ -]\d{4}[ -]\d{4}`), verhoeff, 0.1, false, nil},
+	{"cn id", NationalNumber, re(`[1-9]\d{16}[\dX]`), nil, validChinese, 0.002, true, nil},
+	{"at social", NationalNumber, re(`[1-9]\d{9}`), re(`\d{4}[ -/]\d{6}`), validAustrian, 0.0035, false, nil},
+	{"uk nino", NationalNumber, re(`[A-Z]{2}\d{6}[A-D]`), re(`[A-Z]{2} \d{2} \d{2} \d{2} [A-D]`), func(string) bool { return true }, 0.15, false, nil},
+	{"cz person", NationalNumber, re(`\d{9,10}`), re(`\d{6}/\d{3,4}`), validCzech, 0.2, false, nil},
+	{"tr person", NationalNumber, re(`[1-9]\d{10}`), nil, validTurkish, 0.01, false, nil},
+	{"za id", NationalNumber, re(`\d{13}`), re(`\d{6} \d{4} \d{3}`), func(s string) bool { return luhn(s) && monthDay(s[2:]) }, 0.004, false, nil},
+	{"iban", Account, re(`[A-Z]{2}\d{2}[A-Z0-9]{11,30}`), nil, validIBAN, 0.01, true, lengthOfIBAN},
+	{"card", Account, re(`4\d{15}|5[1-5]\d{14}|2[2-7]\d{14}|3[47]\d{13}|3[068]\d{12}|6(?:011|5\d\d)\d{12}`), re(`\d{4}[ -]\d{4}[ -]\d{4}[ -]\d{4}|\d{4}[ -]\d{6}[ -]\d{5}`), luhn, 0.1, true, nil},
+	{"imei", DeviceSerial, re(`[3-9]\d{14}|0[1-9]\d{13}`), re(`\d{2}[ -]\d{6}[ -]\d{6}[ -]\d`), luhn, 0.1, false, nil},
 }
 
 var (
@@ -84,12 +86,12 @@ func numberHits(v string, t traits) (hits []hit) {
 			continue
 		}
 		ok := c.valid(s)
-		switch {
-		case ok && (c.sure || c.grouped != nil && c.grouped.MatchString(strings.ToUpper(v))):
+		if ok && c.grouped != nil && c.grouped.MatchString(strings.ToUpper(v)) {
 			hits = append(hits, hit{kind: c.kind, sure: true})
-		default:
-			hits = append(hits, hit{kind: c.kind, tag: c.name, chance: c.chance, passed: ok})
+			continue
 		}
+		sure := ok && c.sure && (c.typical == nil || c.typical(s))
+		hits = append(hits, hit{kind: c.kind, tag: c.name, chance: c.chance, passed: ok, sure: sure})
 	}
 	return hits
 }
@@ -347,6 +349,23 @@ func validIBAN(s string) bool {
 		}
 	}
 	return rest == 1
+}
+
+// lengthOfIBAN reports that an IBAN is as long as those of its country. IBANs of other
+// countries are still counted by their check digits.
+func lengthOfIBAN(s string) bool { return ibanLengths[s[:2]] == len(s) }
+
+// ibanLengths are those of the IBAN registry of ISO 13616: 82 of them as in the copy of it
+// in python3-stdnum 1.18 of Debian, and from memory FK, HN, MN, NI, OM, SO and YE, which
+// came later.
+var ibanLengths = map[string]int{
+	"AD": 24, "AE": 23, "AL": 28, "AT": 20, "AZ": 28, "BA": 20, "BE": 16, "BG": 22, "BH": 22, "BI": 27, "BR": 29, "BY": 28, "CH": 21, "CR": 22,
+	"CY": 28, "CZ": 24, "DE": 22, "DJ": 27, "DK": 18, "DO": 28, "EE": 20, "EG": 29, "ES": 24, "FI": 18, "FK": 18, "FO": 18, "FR": 27, "GB": 22,
+	"GE": 22, "GI": 23, "GL": 18, "GR": 27, "GT": 28, "HN": 28, "HR": 21, "HU": 28, "IE": 22, "IL": 23, "IQ": 23, "IS": 26, "IT": 27, "JO": 30,
+	"KW": 30, "KZ": 20, "LB": 28, "LC": 32, "LI": 21, "LT": 20, "LU": 20, "LV": 21, "LY": 25, "MC": 27, "MD": 24, "ME": 22, "MK": 19, "MN": 20,
+	"MR": 27, "MT": 31, "MU": 30, "NI": 28, "NL": 18, "NO": 15, "OM": 23, "PK": 24, "PL": 28, "PS": 29, "PT": 25, "QA": 29, "RO": 24, "RS": 22,
+	"RU": 33, "SA": 24, "SC": 31, "SD": 18, "SE": 24, "SI": 19, "SK": 24, "SM": 27, "SO": 23, "ST": 25, "SV": 28, "TL": 23, "TN": 24, "TR": 26,
+	"UA": 29, "VA": 22, "VG": 24, "XK": 20, "YE": 30,
 }
 
 // validVIN checks place 9 of a vehicle number; I, O and Q do not occur.

@@ -1,0 +1,122 @@
+package privacy
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// columnOf is a column of these values, a row each.
+func columnOf(values []string) Column {
+	c := Column{Table: "cases", File: "cases.csv", Name: "case_id", InContract: true}
+	at := map[string]int{}
+	for _, v := range values {
+		shape := shapeOf(v)
+		i, ok := at[shape]
+		if !ok {
+			i = len(c.Spans)
+			at[shape] = i
+			c.Spans = append(c.Spans, Span{Shape: shape, Min: v, Max: v})
+		}
+		s := &c.Spans[i]
+		s.Distinct, s.Rows, s.Min, s.Max = s.Distinct+1, s.Rows+1, min(s.Min, v), max(s.Max, v)
+		c.Values = append(c.Values, Value{v, 1})
+	}
+	return c
+}
+
+// TestUUIDsByVersion holds the shapes to the examples of RFC 9562, appendices A and B
+// (from memory).
+func TestUUIDsByVersion(t *testing.T) {
+	for text, want := range map[string]string{
+		"C232AB00-9414-11EC-B3C8-9F6BDECED846": drawnUUID, // version 1
+		"5df41881-3aed-3515-88a7-2f4a814cf09e": madeUUID,  // 3, of a name by MD5
+		"919108f7-52d1-4320-9bac-f847db4148a8": drawnUUID, // 4
+		"2ed6657d-e927-568b-95e1-2665a8aea6a2": madeUUID,  // 5, of a name by SHA-1
+		"1EC9414C-232A-6B00-B3C8-9F6BDECED846": drawnUUID, // 6
+		"017F22E2-79B0-7CC3-98C4-DC0C0C07398F": drawnUUID, // 7
+		"2489E9AD-2EE2-8E00-8EC9-32D5F69181C0": madeUUID,  // 8, as its maker likes
+		"919108f7-52d1-4320-1bac-f847db4148a8": madeUUID,  // 4 of another variant
+		"919108f7-52d1-4320-9bac-f847db4148a":  "",
+		"919108f7052d1-4320-9bac-f847db4148a8": "",
+		"919108g7-52d1-4320-9bac-f847db4148a8": "",
+	} {
+		assert.Equal(t, want, uuidShape(text), text)
+	}
+}
+
+// TestRandomKeysAreNobodysNumbers puts columns of random keys to the checks: keys long
+// enough hold what looks like an account or a card now and then.
+func TestRandomKeysAreNobodysNumbers(t *testing.T) {
+	r := rand.New(rand.NewPCG(11, 3))
+	token := func(n int, letters string) string {
+		var b strings.Builder
+		for range n {
+			b.WriteByte(letters[r.IntN(len(letters))])
+		}
+		return b.String()
+	}
+	const hex, digits, plain = "0123456789abcdef", "0123456789", "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+	uuid := func(version string) string {
+		return fmt.Sprintf("%s-%s-%s%s-a%s-%s", token(8, hex), token(4, hex), version, token(3, hex), token(3, hex), token(12, hex))
+	}
+	column := func(n int, one func() string) Column { return columnOf(times(n, one)) }
+	for name, c := range map[string]Column{
+		"random UUIDs":   column(20_000, func() string { return uuid("4") }),
+		"sixteen digits": column(20_000, func() string { return token(16, digits) }),
+		"base 36":        column(20_000, func() string { return token(22, plain) }),
+	} {
+		assert.Empty(t, Check("safe_harbor", c), name)
+	}
+	assert.Empty(t, Suspects(column(20, func() string { return uuid("7") })), "values of random UUIDs need not be fetched")
+	made := Check("safe_harbor", column(20, func() string { return uuid("5") }))
+	require.Len(t, made, 1)
+	assert.Equal(t, Hash, made[0].Kind, "made of a name")
+	assert.True(t, made[0].Stops)
+}
+
+// TestOneAccountAmongFewIsFound: what is sure stays sure where it is not one of many
+// candidates, among random keys that are none of its kind, and where more pass than by
+// chance.
+func TestOneAccountAmongFewIsFound(t *testing.T) {
+	const iban = "DE89370400440532013000" // IBAN Registry, Germany
+	var words []string
+	for i := range 200 {
+		words = append(words, fmt.Sprintf("note %d", i))
+	}
+	found := Check("safe_harbor", columnOf(append(words, iban)))
+	require.NotEmpty(t, found)
+	assert.Equal(t, Account, found[len(found)-1].Kind)
+	// The same of a length that its country does not have, and of a country without IBANs.
+	for _, none := range []string{"DE1137040044053201300", "XX8937040044053201300"} {
+		for _, h := range classify(none) {
+			assert.False(t, h.sure, none)
+		}
+	}
+	r := rand.New(rand.NewPCG(5, 5))
+	long := func(r *rand.Rand) string { return fmt.Sprintf("DE%02d%018d", 10+r.IntN(90), r.Int64N(1e18)) }
+	many := times(400, func() string { return long(r) })
+	assert.Empty(t, accounts(Check("safe_harbor", columnOf(many))), "as many pass as by chance")
+	valid := times(40, func() string { return until(long, validIBAN)(r) })
+	assert.NotEmpty(t, accounts(Check("safe_harbor", columnOf(append(many[:100:100], valid...)))), "more than by chance")
+}
+
+func times(n int, one func() string) (list []string) {
+	for range n {
+		list = append(list, one())
+	}
+	return list
+}
+
+func accounts(all []Finding) (some []Finding) {
+	for _, f := range all {
+		if f.Kind == Account {
+			some = append(some, f)
+		}
+	}
+	return some
+}
