@@ -130,11 +130,9 @@ type tag struct {
 	sureExample        string
 }
 
-// sure reports that the numbers which would be sure by themselves are: unless they are some
-// of many of which no more pass than chance lets, as among random keys. House rule.
-func (g *tag) sure() bool {
-	return g.sureRows > 0 && (g.seen < manyCandidates || surprising(g.passed, g.seen, g.chance))
-}
+// sure reports that the numbers which would be sure by themselves are. Where they are some of
+// many candidates, as among random keys, they have to be more than pass by chance. House rule.
+func (g *tag) sure() bool { return g.sureRows > 0 && g.seen < manyCandidates }
 
 // manyCandidates is from how many candidates on a check digit that is right now and then
 // says nothing.
