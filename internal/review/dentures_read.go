@@ -38,6 +38,7 @@ type dentureReader struct {
 	d      *dentures
 	of     denturesColumns
 	fields []denturesField
+	atOnce int64          // numbers of dentures that are read at once
 	packed []queries.Name // columns of the linked tables that come as they are, behind the words
 	// How many rows there are, so that columns need not grow, and the highest number of a denture.
 	dentures, highest, visits, spots int64
@@ -63,7 +64,7 @@ type denturesColumns struct {
 var allColumns = denturesColumns{textColumns, codedColumns, valueColumns, habit.Catalogue, true}
 
 func newDentureReader(q *asker, of denturesColumns) *dentureReader {
-	return &dentureReader{q: q, of: of, d: &dentures{codes: map[string]*codes{}, habits: map[string][]uint8{}, values: map[string][]int32{}}}
+	return &dentureReader{q: q, of: of, atOnce: numbersAtOnce, d: &dentures{codes: map[string]*codes{}, habits: map[string][]uint8{}, values: map[string][]int32{}}}
 }
 
 func (r *dentureReader) read(ctx context.Context) error {
@@ -165,13 +166,14 @@ func (r *dentureReader) layOutPacked(last int) {
 }
 
 // numbersAtOnce is how many numbers of dentures are read at once: what a statement gives is
-// held whole by the database until it is read.
+// held whole by the database until it is read. It is even: a case and its dentures come
+// together.
 const numbersAtOnce = 1 << 22
 
 // pieces asks for the dentures piece by piece.
 func (r *dentureReader) pieces(ask func(first, last int64) error) error {
-	for first := int64(0); first <= r.highest; first += numbersAtOnce {
-		if err := ask(first, first+numbersAtOnce-1); err != nil {
+	for first := int64(0); first <= r.highest; first += r.atOnce {
+		if err := ask(first, first+r.atOnce-1); err != nil {
 			return err
 		}
 	}

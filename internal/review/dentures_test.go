@@ -39,6 +39,21 @@ func denturesStore(t *testing.T) *asker {
 	return q
 }
 
+// TestDenturesComeInPieces reads them in many pieces, and all at once.
+func TestDenturesComeInPieces(t *testing.T) {
+	ctx := context.Background()
+	q := denturesStore(t)
+	read := func(atOnce int64) *dentures {
+		r := newDentureReader(q, allColumns)
+		r.atOnce = atOnce
+		require.NoError(t, r.read(ctx))
+		return r.d
+	}
+	whole := read(numbersAtOnce)
+	require.Greater(t, whole.n, 100)
+	assert.Equal(t, whole, read(14))
+}
+
 // TestDenturesSayWhatTheTablesSay holds every column read into memory to the words of the
 // linked tables, denture by denture.
 func TestDenturesSayWhatTheTablesSay(t *testing.T) {

@@ -142,9 +142,11 @@ func (e *exporter) oneCase(n int) {
 	for _, arch := range []string{"upper", "lower"} {
 		if e.some(0.85) {
 			e.row("dentures", id, arch, e.of("21", "36", "80", ""), "", "", e.of("yes", "no", "unknown"))
-			e.row("trays", id, arch, "", e.of("eye", "measured", "unknown"), e.of("1.0", ""), e.of("1.5", "3.5"), "", e.of("full", "partial", ""), e.of("none", "ridge|border", "soft_palate", ""), e.of("yes", "no"), e.of("1", "2"), e.of("single_phase", ""))
-			if e.some(0.3) {
-				e.row("remakes", id, arch, 90+e.IntN(200), e.of("remake", "reline", "reset"), "")
+			if e.some(0.9) {
+				e.row("trays", id, arch, "", e.of("eye", "measured", "unknown"), e.of("1.0", ""), e.of("1.5", "3.5"), "", e.of("full", "partial", ""), e.of("none", "ridge|border", "soft_palate", ""), e.of("yes", "no"), e.of("1", "2"), e.of("single_phase", ""))
+			}
+			for e.some(0.5) {
+				e.row("remakes", id, arch, 90+e.IntN(200), e.of("remake", "reline", "rebase", "reset"), "")
 			}
 		}
 	}
