@@ -29,6 +29,8 @@ func denturesStore(t *testing.T) *asker {
 		`UPDATE cases SET lab = NULL, ridge_class = NULL WHERE ascii(right(case_id, 1)) % 10 = 5`,
 		`UPDATE cases SET clinician = 'X' || right(case_id, 3) WHERE ascii(right(case_id, 1)) % 2 = 0`, // more than a byte holds
 		`UPDATE cases SET observed_to_day = observed_to_day // 9 WHERE ascii(right(case_id, 1)) % 10 = 7`,
+		`DELETE FROM trays WHERE ascii(right(case_id, 1)) % 10 = 1`,
+		`DELETE FROM records WHERE ascii(right(case_id, 1)) % 10 = 2`,
 	} {
 		_, err := st.DB().Exec(change)
 		require.NoError(t, err)
