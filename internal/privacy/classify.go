@@ -24,6 +24,9 @@ type traits struct {
 	at, dot, slash, colon, hyphen bool
 }
 
+// plain reports a value of letters and digits alone, as random keys are.
+func (t traits) plain() bool { return t.letters+t.digits == t.runes }
+
 func look(v string) (t traits) {
 	blank := true
 	for _, r := range v {
@@ -72,13 +75,14 @@ func classify(text string) []hit {
 	hits = append(hits, networkHits(v, t)...)
 	hits = append(hits, codeHits(v, t)...)
 	if t.digits > 0 {
-		hits = append(hits, dateHits(v, t)...)
+		if !t.plain() || t.runes <= longestPlainDate {
+			hits = append(append(hits, dateHits(v, t)...), ageHits(v)...)
+		}
 		numbers := numberHits(v, t)
 		hits = append(hits, numbers...)
 		if !anySure(numbers) {
 			hits = append(hits, phoneHits(v, t)...)
 		}
-		hits = append(hits, ageHits(v)...)
 		hits = append(hits, vehicleHits(v, t)...)
 	}
 	hits = append(hits, addressHits(v, t)...)
@@ -163,7 +167,7 @@ func codeHits(v string, t traits) (hits []hit) {
 			return []hit{{kind: Hash, sure: true}}
 		}
 	}
-	if t.digits >= 3 && t.letters >= 2 {
+	if t.digits >= 3 && t.letters >= 2 && !t.plain() { // what both look for ends in the middle
 		if recordTag.MatchString(v) {
 			hits = append(hits, hit{kind: MedicalRecord, sure: true})
 		}

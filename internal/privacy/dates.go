@@ -25,6 +25,10 @@ var (
 	ageText    = regexp.MustCompile(`(?i)(?:^|[^\p{L}\d.,])(?:9\d|1[0-2]\d)[\s-]*(?:years?(?:[\s-]old)?|yrs?|y/?o|jahre?|jährig\w*|ans|años|anni|jaar|år|lat|anos|let)(?:[^\p{L}]|$)|(?i)\baged?\s+(?:9\d|1[0-2]\d)\b`)
 )
 
+// longestPlainDate is more than a date or an age in letters and digits alone takes, such as
+// 31december2024: both are all of such a value, or none of it.
+const longestPlainDate = 20
+
 // dateHits looks for dates finer than a year.
 func dateHits(v string, t traits) []hit {
 	sure := []hit{{kind: Date, sure: true}}
