@@ -142,12 +142,16 @@ const manyCandidates = 50
 func Check(b Basis, c Column) []Finding {
 	speaks, clears := c.header()
 	tallies := map[Kind]*tally{}
-	wordlike := int64(0)
+	wordlike, keys := int64(0), keysOf(c.Values)
 	for _, v := range c.Values {
 		if named(v.Text) {
 			wordlike++
 		}
-		count(tallies, v, classify(v.Text))
+		hits := classify(v.Text)
+		if keys.oneOf(v.Text) {
+			hits = slices.DeleteFunc(hits, func(h hit) bool { return h.sure && h.chance > 0 })
+		}
+		count(tallies, v, hits)
 		for _, k := range speaks {
 			if plausible(k, v.Text) {
 				count(tallies, v, []hit{{kind: k, tag: "header"}})
@@ -168,6 +172,35 @@ func Check(b Basis, c Column) []Finding {
 		}
 	}
 	return findings
+}
+
+// keyLengths counts values of letters and digits alone by their length: those with both, and
+// those of digits alone.
+type keyLengths map[int]struct{ mixed, digits int }
+
+func keysOf(values []Value) keyLengths {
+	keys := keyLengths{}
+	for _, v := range values {
+		if t := look(v.Text); t.plain() && t.digits > 0 {
+			n := keys[t.runes]
+			if t.letters > 0 {
+				n.mixed++
+			} else {
+				n.digits++
+			}
+			keys[t.runes] = n
+		}
+	}
+	return keys
+}
+
+// oneOf reports a value of digits alone among a hundred times as many of its length that have
+// letters as well: a random key in hexadecimal digits, of which now and then one has none
+// above 9. House rule.
+func (k keyLengths) oneOf(text string) bool {
+	t := look(text)
+	n := k[t.runes]
+	return t.digits == t.runes && n.mixed >= 100*n.digits
 }
 
 func (c Column) distinct() (n int64) {

@@ -60,6 +60,7 @@ func TestRandomKeysAreNobodysNumbers(t *testing.T) {
 		}
 		return b.String()
 	}
+	const card = "4111111111111111" // an example number that card issuers give out for tests
 	const hex, digits, plain = "0123456789abcdef", "0123456789", "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 	uuid := func(version string) string {
 		return fmt.Sprintf("%s-%s-%s%s-a%s-%s", token(8, hex), token(4, hex), version, token(3, hex), token(3, hex), token(12, hex))
@@ -68,6 +69,7 @@ func TestRandomKeysAreNobodysNumbers(t *testing.T) {
 	for name, c := range map[string]Column{
 		"random UUIDs":   column(20_000, func() string { return uuid("4") }),
 		"sixteen digits": column(20_000, func() string { return token(16, digits) }),
+		"hexadecimal":    columnOf(append(times(5_000, func() string { return token(16, hex) }), card)),
 		"base 36":        column(20_000, func() string { return token(22, plain) }),
 	} {
 		assert.Empty(t, Check("safe_harbor", c), name)
@@ -90,6 +92,8 @@ func TestOneAccountAmongFewIsFound(t *testing.T) {
 	}
 	assert.NotEmpty(t, accounts(Check("safe_harbor", columnOf(append(words, iban)))))
 	assert.NotEmpty(t, accounts(Check("safe_harbor", columnOf([]string{"note", iban}))))
+	const card = "4111111111111111" // an example number that card issuers give out for tests
+	assert.NotEmpty(t, accounts(Check("safe_harbor", columnOf([]string{card, "a111111111111111", "b111111111111111"}))), "few keys prove nothing")
 	r := rand.New(rand.NewPCG(5, 5))
 	// Of a length that its country does not have, and of a country without IBANs.
 	for _, form := range []string{"DE9999999999999999999", "XX99999999999999999999"} {
