@@ -36,8 +36,9 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	return f, q.find(ctx, f)
 }
 
-// find asks the questions. What counts the dentures in memory keeps the cores busy, what
-// asks statements mostly one of them, so that these two go side by side.
+// find asks the questions in two lines side by side, so that no core waits where one of them
+// cannot use them all: what counts the dentures in memory, one answer after the other; and
+// what statements answer, with the curves behind, which rest on no other answer.
 func (q *asker) find(ctx context.Context, f *Findings) error {
 	q.atStep("reading the dentures", 0, 1)
 	if _, err := q.dentures(ctx); err != nil {
@@ -55,7 +56,11 @@ func (q *asker) find(ctx context.Context, f *Findings) error {
 		if err != nil {
 			return err
 		}
-		return asked.ofStatements(ctx, f)
+		if err = asked.ofStatements(ctx, f); err != nil {
+			return err
+		}
+		f.Doses, err = asked.doses(ctx)
+		return err
 	})
 	if err != nil {
 		return err
@@ -69,7 +74,7 @@ func (q *asker) find(ctx context.Context, f *Findings) error {
 }
 
 // ofDentures answers what is counted from the dentures in memory, in the order in which one
-// answer rests on another. Nothing of f that ofStatements fills may be touched here, and the
+// answer rests on another. Nothing of f that the other line fills may be touched here, and the
 // coverage not before covered is closed.
 func (q *asker) ofDentures(ctx context.Context, f *Findings, covered <-chan struct{}) (err error) {
 	if err = q.outcomes(ctx, f); err != nil {
@@ -79,11 +84,7 @@ func (q *asker) ofDentures(ctx context.Context, f *Findings, covered <-chan stru
 		return err
 	}
 	<-covered
-	if err = q.beside(ctx, f); err != nil {
-		return err
-	}
-	f.Doses, err = q.doses(ctx)
-	return err
+	return q.beside(ctx, f)
 }
 
 // ofStatements answers what statements answer, but for the coverage.
