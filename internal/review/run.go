@@ -38,7 +38,7 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 
 // find asks the questions in two lines side by side, of about as much work, so that no core
 // waits where one of them cannot use them all: what sets dentures beside their habits; and
-// what statements answer, with what is judged against case mix and the curves behind.
+// what statements answer, with the curves and what is judged against case mix behind.
 func (q *asker) find(ctx context.Context, f *Findings) error {
 	q.atStep("reading the dentures", 0, 1)
 	if _, err := q.dentures(ctx); err != nil {
@@ -88,11 +88,10 @@ func (q *asker) secondLine(ctx context.Context, f *Findings) (err error) {
 	if err = q.sameAndLesions(ctx, f); err != nil {
 		return err
 	}
-	if err = q.beside(ctx, f); err != nil {
+	if f.Doses, err = q.doses(ctx); err != nil { // some statements, too
 		return err
 	}
-	f.Doses, err = q.doses(ctx)
-	return err
+	return q.beside(ctx, f)
 }
 
 // shared fills what the summaries are cut from as well.
