@@ -6,11 +6,10 @@
 --             distinct_values, and how many stand on whole and on half units. Display target and suggestion
 --             are counted over the same cases, those with both
 -- Order:      clinician, quantity
-WITH cases_once AS ( -- the two dentures of a case have numbers next to each other, and say the same of it
-    SELECT any_value(clinician_no) AS clinician_no, any_value(freeway_mm) AS freeway_mm, any_value(display_target_mm) AS display_target_mm,
-           any_value(display_suggested_mm) AS display_suggested_mm
-    FROM linked_coded
-    GROUP BY denture_no // 2
+WITH cases_once AS ( -- of which a denture was delivered
+    SELECT clinician_no, freeway_mm, display_target_mm, display_suggested_mm
+    FROM linked_cases
+    WHERE case_no IN (SELECT denture_no - denture_no % 2 FROM linked_made)
 ), long AS (
     SELECT clinician_no, 'freeway_mm' AS quantity, CAST(freeway_mm AS DECIMAL(8,2)) AS value FROM cases_once
     UNION ALL
@@ -18,7 +17,7 @@ WITH cases_once AS ( -- the two dentures of a case have numbers next to each oth
     UNION ALL
     SELECT clinician_no, 'display_suggested_mm', display_suggested_mm FROM cases_once WHERE display_target_mm IS NOT NULL
     UNION ALL
-    SELECT clinician_no, 'tries', tries FROM linked_coded
+    SELECT clinician_no, 'tries', tries FROM linked_made JOIN linked_cases ON case_no = denture_no - denture_no % 2
 ), counted AS (
     SELECT clinician_no, quantity, value, count(*) AS k FROM long WHERE value IS NOT NULL GROUP BY ALL
 ), ranked AS (

@@ -15,14 +15,14 @@ WITH of_dentures AS (
            count(DISTINCT patient_key) AS patients, count(DISTINCT site) AS sites
     FROM cases GROUP BY clinician
 ), of_linked AS (
-    SELECT name AS clinician, count(*) AS delivered, CAST(median(risk_days) AS DOUBLE) AS median_days, count(*) FILTER (risk_days >= 365) AS full_year
-    FROM linked_coded JOIN linked_names ON no = clinician_no GROUP BY name
+    SELECT clinician, count(*) AS delivered, CAST(median(risk_days) AS DOUBLE) AS median_days, count(*) FILTER (risk_days >= 365) AS full_year
+    FROM linked_dentures GROUP BY clinician
 ), of_made AS (
     SELECT clinician, sum(undelivered) AS undelivered, sum(unobserved) AS unobserved FROM o GROUP BY clinician
 ), of_planned AS (
-    SELECT n.name AS clinician, count(*) AS attended
-    FROM linked_coded d JOIN linked_names n ON n.no = d.clinician_no JOIN linked_once f ON f.denture_no = d.denture_no AND f.outcome = 'planned_visit' AND f.day <= CAST($1 AS INTEGER)
-    GROUP BY n.name
+    SELECT d.clinician, count(*) AS attended
+    FROM linked_dentures d JOIN linked_firsts f ON f.denture_no = d.denture_no AND f.outcome = 'planned_visit' AND f.day <= CAST($1 AS INTEGER)
+    GROUP BY d.clinician
 ), of_visits AS (
     SELECT o.clinician, count(*) FILTER (v.arch IS NULL) AS no_arch, count(*) FILTER (v.day < o.first_day) AS before_delivery
     FROM visits v JOIN o USING (case_id)

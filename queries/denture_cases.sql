@@ -4,5 +4,5 @@
 -- Columns:    denture_no, case_id
 -- Order:      none; the reader sorts
 SELECT denture_no, case_id
-FROM linked_coded
+FROM linked_dentures
 WHERE denture_no IN (SELECT CAST(unnest(string_split(CAST($1 AS VARCHAR), '|')) AS INTEGER))

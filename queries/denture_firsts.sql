@@ -1,9 +1,8 @@
--- Question:   when did each yes/no outcome first happen to a denture?
--- Unit:       one row per outcome that happened during follow-up (whatever the window) to one of the dentures with these numbers
--- Parameters: filled with the first and last number of a denture
--- Columns:    one whole number: that of the denture times 2^32, the outcome (its place among the codes of the linked table) times 2^24, and
---             the day (from delivery)
+-- Question:   when was each denture first relined, and when remade?
+-- Unit:       one row per denture with these numbers and outcome that happened during follow-up (whatever the window)
+-- Parameters: filled with the outcomes, and the first and last number of a denture
+-- Columns:    one whole number: that of the denture times 2^32, the outcome (its number among these) times 2^24, and the day (from delivery)
 -- Order:      none; the reader sorts
-SELECT CAST(denture_no AS BIGINT) * 4294967296 + CAST(enum_code(outcome) AS BIGINT) * 16777216 + day
-FROM linked_once
-WHERE denture_no BETWEEN {{.First}} AND {{.Last}}
+SELECT CAST(denture_no AS BIGINT) * 4294967296 + CAST({{.Outcomes.Of "outcome"}} AS BIGINT) * 16777216 + day
+FROM linked_firsts
+WHERE denture_no BETWEEN {{.First}} AND {{.Last}} AND {{.Outcomes.Of "outcome"}} > 0

@@ -12,5 +12,6 @@ WITH takes AS (
     HAVING vdr > 1 OR vdo > 1
 )
 SELECT CAST(d.denture_no AS BIGINT) * 65536 + 256 * t.vdr + t.vdo
-FROM linked_coded d
+FROM linked_made d
+JOIN linked_cases c ON c.case_no = d.denture_no - d.denture_no % 2
 JOIN takes t USING (case_id)

@@ -9,9 +9,9 @@ WITH found AS MATERIALIZED (
     SELECT case_id, 'remake_without_cause' AS rule, arch || ' remade, no cause recorded' AS fact, 3 AS weight
     FROM remakes WHERE scope = 'remake' AND coalesce(cause, 'unknown') = 'unknown'
     UNION ALL
-    SELECT d.case_id, 'many_visits', CAST(d.arch AS VARCHAR) || ': ' || CAST(v.n AS VARCHAR) || ' adjustment visits', 2
-    FROM (SELECT denture_no, count(*) AS n FROM linked_adjusted GROUP BY denture_no HAVING count(*) >= CAST($1 AS INTEGER)) v
-    JOIN linked_coded d USING (denture_no)
+    SELECT d.case_id, 'many_visits', d.arch || ': ' || CAST(v.n AS VARCHAR) || ' adjustment visits', 2
+    FROM (SELECT denture_no, count(*) AS n FROM linked_events WHERE outcome = 'adjustment_visits' GROUP BY denture_no HAVING count(*) >= CAST($1 AS INTEGER)) v
+    JOIN linked_dentures d USING (denture_no)
     UNION ALL
     SELECT v.case_id, 'ulcer_twice', p.arch || ': ulcer at ' || CAST(count(DISTINCT v.visit_id) AS VARCHAR) || ' visits', 3
     FROM sore_spots p JOIN visits v USING (visit_id) WHERE p.grade = 3 GROUP BY v.case_id, p.arch HAVING count(DISTINCT v.visit_id) >= 2

@@ -7,6 +7,7 @@ import (
 	"embed"
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 	"text/template"
 )
@@ -42,44 +43,70 @@ func NameOf(text string) Name {
 
 func (n Name) String() string { return n.text }
 
-// Codes is the type of a column that holds one of a list of codes, kept as a number.
-type Codes struct {
-	text string
-	list []string
-}
+// Codes are the codes that a column may hold, each kept as its number: 1 for the first of
+// them, 0 for none.
+type Codes struct{ list []string }
 
-// CodesOf is the type that holds the codes. A code with a quote in it is a mistake of
-// the program, and panics.
+// CodesOf are these codes. A code with a quote in it is a mistake of the program, and
+// panics.
 func CodesOf(codes ...string) Codes {
-	text := strings.Join(codes, "', '")
-	if strings.Count(text, "'") != 2*len(codes)-2 {
+	if strings.Contains(strings.Join(codes, ""), "'") {
 		panic(fmt.Sprintf("queries: %q are no codes", codes))
 	}
-	return Codes{"ENUM('" + text + "')", codes}
+	return Codes{codes}
 }
 
-// List are the codes in their order: the first is kept as 0.
+// List are the codes in their order.
 func (c Codes) List() []string { return c.list }
 
-func (c Codes) String() string { return c.text }
+// String is the type of a column that holds one of them.
+func (c Codes) String() string { return "ENUM" + c.in("(", ")") }
 
-// Of is the code that a column of text holds, NULL where it holds none. Compared with few
-// codes a text costs less than looked up among them.
-func (c Codes) Of(column string) string {
+func (c Codes) in(open, close string) string {
+	return open + "'" + strings.Join(c.list, "', '") + "'" + close
+}
+
+// No is the number of a code. One that is none of them is a mistake of the program, and
+// panics.
+func (c Codes) No(code string) int {
+	i := slices.Index(c.list, code)
+	if i < 0 {
+		panic(fmt.Sprintf("queries: %q is none of %s", code, c))
+	}
+	return i + 1
+}
+
+// Of is the number of the code that a column of text holds, 0 where it holds none. Compared
+// with few codes a text costs less than looked up among them.
+func (c Codes) Of(column string) string { return c.number(column, 0) }
+
+// Find is the number of the code that a column of text holds, NULL where it holds none. A
+// column that is never NULL DuckDB looks up once for each code in a block.
+func (c Codes) Find(column string) string {
+	return "list_position(" + c.in("[", "]") + ", " + column + ")"
+}
+
+// Or is Of, with the number of another code where the column holds none.
+func (c Codes) Or(column, other string) string { return c.number(column, c.No(other)) }
+
+func (c Codes) number(column string, other int) string {
 	var b strings.Builder
 	b.WriteString("CASE " + column)
-	for _, code := range c.list {
-		fmt.Fprintf(&b, " WHEN '%s' THEN %s", code, c.one(code))
+	for i, code := range c.list {
+		fmt.Fprintf(&b, " WHEN '%s' THEN %d", code, i+1)
+	}
+	return fmt.Sprintf("%s ELSE %d END", b.String(), other)
+}
+
+// Text is the code that a number stands for, NULL for 0.
+func (c Codes) Text(number string) string {
+	var b strings.Builder
+	b.WriteString("CASE " + number)
+	for i, code := range c.list {
+		fmt.Fprintf(&b, " WHEN %d THEN '%s'", i+1, code)
 	}
 	return b.String() + " END"
 }
-
-// Or is Of, with another code where the column holds none.
-func (c Codes) Or(column, other string) string {
-	return strings.TrimSuffix(c.Of(column), " END") + " ELSE " + c.one(other) + " END"
-}
-
-func (c Codes) one(code string) string { return "CAST('" + code + "' AS " + c.text + ")" }
 
 // Fill returns the statement in name.sql, which is a template of package text/template,
 // filled with data: names, types, whole numbers and lists of them; nil is for a statement that is none. A template that does not take

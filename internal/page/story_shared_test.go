@@ -11,7 +11,7 @@ import (
 // storyShared is a canned share form with hidden figures in it.
 func storyShared() *review.Shared {
 	fig := func(v, low, high float64, n int64, unit string) *review.SharedFigure {
-		return &review.SharedFigure{Value: review.Num(v), Low: review.Num(low), High: review.Num(high), Level: 0.95, N: n, Unit: unit, Method: "invented", Query: "denture_events"}
+		return &review.SharedFigure{Value: review.Num(v), Low: review.Num(low), High: review.Num(high), Level: 0.95, N: n, Unit: unit, Method: "invented", Query: "denture_visits"}
 	}
 	per, places := "per 100 dentures", int64(120)
 	group := func(dimension string, codes ...string) review.SharedGroup {

@@ -26,7 +26,7 @@ type dentures struct {
 	left     []uint16           // twice the last day of follow-up, no later than the day after the longest window, and 1 more if it is a death
 	outcomes []denturesOutcome
 	events   dentureEvents
-	firsts   [][]uint16 // by yes/no outcome as in the linked table: the day, noDay if it did not happen
+	firsts   [][]uint16 // by yes/no outcome as firstKind counts them: the day, noDay if it did not happen
 }
 
 const (
@@ -45,6 +45,17 @@ func (d *dentures) row(no int64) int32 {
 
 // upper reports whether denture i is one of the upper arch.
 func (d *dentures) upper(i int) bool { return d.no[i]%2 == 1 }
+
+// arches are the arches as codes.
+func (d *dentures) arches() *codes {
+	of, upper, lower := make([]uint32, d.n), uint32(archCodes.No("upper")), uint32(archCodes.No("lower"))
+	for i := range of {
+		if of[i] = lower; d.upper(i) {
+			of[i] = upper
+		}
+	}
+	return newCodes(of, archCodes.List())
+}
 
 // denturesOutcome is what became of the dentures in the window of one outcome.
 type denturesOutcome struct {
@@ -103,7 +114,7 @@ type eventList struct {
 // of are the events of denture i.
 func (l *eventList) of(i int) []countedEvent { return l.all[l.start[i]:l.start[i+1]] }
 
-// countedEvent is an event on a day from delivery, as denture_events gives it.
+// countedEvent is an event on a day from delivery, as the statements that read them give it.
 type countedEvent uint32
 
 func (e countedEvent) day() int { return int(e >> 20) }

@@ -38,10 +38,9 @@ type dentureReader struct {
 	d      *dentures
 	of     denturesColumns
 	fields []denturesField
-	packed []queries.Name // columns of the linked table that come as they are, behind the words
+	packed []queries.Name // columns of the linked tables that come as they are, behind the words
 	// How many rows there are, so that columns need not grow, and the highest number of a denture.
-	dentures, highest int64
-	visits, spots     int64
+	dentures, highest, visits, spots int64
 }
 
 // codedColumns are the columns of codes that questions group by, besides those that are
@@ -98,10 +97,12 @@ func (r *dentureReader) read(ctx context.Context) error {
 	}
 	// Taking the columns apart needs no database, and reading events little else.
 	return atOnce(ctx, func() error { return r.unpack(ctx, words, levels) }, func() error {
-		if err := r.readEvents(ctx); err != nil {
-			return err
+		for _, read := range []func(context.Context) error{r.readVisits, r.readSpots, r.readFirsts} {
+			if err := read(ctx); err != nil {
+				return err
+			}
 		}
-		return r.readFirsts(ctx)
+		return nil
 	})
 }
 
@@ -109,9 +110,6 @@ func (r *dentureReader) read(ctx context.Context) error {
 func (r *dentureReader) layOut(levels map[string][]string) {
 	for _, t := range r.of.texts {
 		r.fields = append(r.fields, denturesField{Kind: "text", Name: t, Column: nameColumns[t], width: bits.Len(uint(len(levels[t])))})
-	}
-	for _, c := range r.of.coded {
-		r.fields = append(r.fields, denturesField{Kind: "code", Name: c, width: bits.Len(uint(len(linkCodes[c].List())))})
 	}
 	if r.of.rest {
 		r.fields = append(r.fields, denturesField{Kind: "number", Name: "ridge_class", width: 3}) // 1-4 by the contract
@@ -133,12 +131,21 @@ func (r *dentureReader) layOut(levels map[string][]string) {
 		f.word, f.Times = word, 1<<used
 		used += f.width
 	}
-	r.layOutHabits(word)
+	r.layOutPacked(word)
 }
 
-// layOutHabits gives habits their places behind the last word: the linked table has them
-// packed, and its columns are read as they are.
-func (r *dentureReader) layOutHabits(last int) {
+// layOutPacked gives codes and habits their places behind the last word: the linked tables
+// have them packed, and these columns are read as they are.
+func (r *dentureReader) layOutPacked(last int) {
+	if len(r.of.coded) > 0 {
+		last++
+		r.packed = append(r.packed, codesColumn)
+		for _, p := range codePlaces {
+			if slices.Contains(r.of.coded, p.Column.String()) {
+				r.fields = append(r.fields, denturesField{Kind: "code", Name: p.Column.String(), Times: p.One, word: last, width: bits.Len64(uint64(p.Mask))})
+			}
+		}
+	}
 	asked := map[string]bool{}
 	for _, h := range r.of.habits {
 		asked[h.Column()] = true
@@ -176,10 +183,11 @@ func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
 	fill := struct {
 		Words       [][]denturesField
 		Packed      []queries.Name
+		Place       map[string]codePlace
 		First, Last int64
-	}{Packed: r.packed}
+	}{Packed: r.packed, Place: placeOf}
 	for _, f := range r.fields {
-		if f.Kind == "habit" {
+		if f.Kind == "habit" || f.Kind == "code" {
 			continue
 		}
 		if f.word > len(fill.Words) {
@@ -259,6 +267,9 @@ func (r *dentureReader) unpack(ctx context.Context, words [][]int64, levels map[
 		}
 		return nil
 	})
+	if slices.Contains(r.of.coded, "arch") {
+		r.d.codes["arch"] = r.d.arches()
+	}
 	if on := r.d.codes["records_on"]; on != nil {
 		r.d.codes["quarter"] = on.renamed(quarterOf)
 		r.d.codes["year"] = on.renamed(func(period string) string { return period[:min(len(period), 4)] })
@@ -323,37 +334,78 @@ func (f *denturesField) levels(texts map[string][]string) []string {
 	return out
 }
 
-// readEvents reads visits, then spots.
-func (r *dentureReader) readEvents(ctx context.Context) (err error) {
-	if r.d.events.visits, err = r.eventList(ctx, Adjustments, r.visits); err != nil {
-		return err
-	}
-	r.d.events.spots, err = r.eventList(ctx, SoreSpots, r.spots)
-	return err
+// piece is what a statement of one piece is filled with.
+type piece struct {
+	First, Last int64
+	Outcomes    queries.Codes
 }
 
-// eventList reads the events of one outcome, of which there are n.
-func (r *dentureReader) eventList(ctx context.Context, outcome string, n int64) (eventList, error) {
-	if n > math.MaxInt32 {
-		return eventList{}, fmt.Errorf("%d events of one kind are more than %d, the most that one store's comparisons can hold", n, math.MaxInt32)
+// readVisits reads the visits: the events of those at which a denture was adjusted within
+// the window, and when each of their marks was first seen.
+func (r *dentureReader) readVisits(ctx context.Context) error {
+	r.d.firsts = make([][]uint16, len(firstOutcomes))
+	for k := range r.d.firsts {
+		r.d.firsts[k] = make([]uint16, r.d.n)
+		for i := range r.d.firsts[k] {
+			r.d.firsts[k][i] = noDay
+		}
 	}
-	read := make([]int64, 0, n)
+	window, read := int64(r.q.s.AdjustmentDays), make([]int64, 0, r.visits)
 	err := r.pieces(func(first, last int64) error {
-		fill := struct {
-			Outcome     string
-			First, Last int64
-		}{outcome, first, last}
-		return r.q.eachWord(ctx, "denture_events", fill, 1, func(row []int64) {
-			if r.d.row(row[0]>>32) >= 0 {
-				read = append(read, row[0])
+		return r.q.eachWord(ctx, "denture_visits", piece{First: first, Last: last}, 1, func(row []int64) {
+			no, day, minutes := row[0]>>32, row[0]>>16&noDay, row[0]>>4&(1<<12-1)
+			at := r.d.row(no)
+			if at < 0 {
+				return
+			}
+			for k := range len(visitMarks) {
+				if row[0]>>k&1 == 1 {
+					r.d.firsts[k][at] = min(r.d.firsts[k][at], uint16(day))
+				}
+			}
+			if row[0]&adjustedMark > 0 && day <= window {
+				read = append(read, no<<32|day<<20|minutes)
 			}
 		})
 	})
-	return r.d.inPlace(read), err
+	if err != nil {
+		return err
+	}
+	r.d.events.visits, err = r.d.inPlace(read)
+	return err
+}
+
+// readSpots reads the sore spots: the events of the early ones, and when an ulcer was first
+// seen.
+func (r *dentureReader) readSpots(ctx context.Context) error {
+	ulcers, read := r.d.firsts[firstKind(Ulcer)], make([]int64, 0, r.spots)
+	err := r.pieces(func(first, last int64) error {
+		return r.q.eachWord(ctx, "denture_spots", piece{First: first, Last: last}, 1, func(row []int64) {
+			no, day, place := row[0]>>32, row[0]>>16&noDay, row[0]>>8&255
+			at := r.d.row(no)
+			if at < 0 {
+				return
+			}
+			if row[0]&ulcerMark > 0 {
+				ulcers[at] = min(ulcers[at], uint16(day))
+			}
+			if row[0]&earlyMark > 0 {
+				read = append(read, no<<32|day<<20|place<<12)
+			}
+		})
+	})
+	if err != nil {
+		return err
+	}
+	r.d.events.spots, err = r.d.inPlace(read)
+	return err
 }
 
 // inPlace lays out the events read denture by denture, in the order read.
-func (d *dentures) inPlace(read []int64) eventList {
+func (d *dentures) inPlace(read []int64) (eventList, error) {
+	if len(read) > math.MaxInt32 {
+		return eventList{}, fmt.Errorf("%d events of one kind are more than %d, the most that one store's comparisons can hold", len(read), math.MaxInt32)
+	}
 	start, all := make([]int32, d.n+2), make([]countedEvent, len(read))
 	for _, w := range read {
 		start[d.row(w>>32)+2]++
@@ -366,25 +418,37 @@ func (d *dentures) inPlace(read []int64) eventList {
 		all[*at] = countedEvent(w)
 		*at++
 	}
-	return eventList{start[:d.n+1], all}
+	return eventList{start[:d.n+1], all}, nil
 }
 
-// firstKind is the place of a yes/no outcome among the codes of the linked table.
-func firstKind(outcome string) int { return slices.Index(linkCodes["first"].List(), outcome) }
+// firstOutcomes are the yes/no outcomes: those that the marks of visits tell of, in the order
+// of the marks, that of sore spots, and the others.
+var (
+	firstOutcomes = append([]string{firstAdjustment, "planned_visit", "display_complaint", "vertical_complaint", Ulcer}, otherFirsts.List()...)
+	otherFirsts   = queries.CodesOf(Remake, "reline")
+)
 
-func (r *dentureReader) readFirsts(ctx context.Context) error {
-	r.d.firsts = make([][]uint16, len(linkCodes["first"].List()))
-	for k := range r.d.firsts {
-		r.d.firsts[k] = make([]uint16, r.d.n)
-		for i := range r.d.firsts[k] {
-			r.d.firsts[k][i] = noDay
-		}
+// firstKind is the place of a yes/no outcome among them.
+func firstKind(outcome string) int { return slices.Index(firstOutcomes, outcome) }
+
+// statementBehind is the statement that reads the events of an outcome.
+func statementBehind(outcome string) string {
+	switch k := firstKind(outcome); {
+	case outcome == SoreSpots || outcome == Ulcer:
+		return "denture_spots"
+	case k < len(visitMarks): // and those that recur
+		return "denture_visits"
 	}
+	return "denture_firsts"
+}
+
+// readFirsts reads when the outcomes first happened of which neither visits nor spots tell.
+func (r *dentureReader) readFirsts(ctx context.Context) error {
 	return r.pieces(func(first, last int64) error {
-		fill := struct{ First, Last int64 }{first, last}
-		return r.q.eachWord(ctx, "denture_firsts", fill, 1, func(row []int64) {
+		return r.q.eachWord(ctx, "denture_firsts", piece{first, last, otherFirsts}, 1, func(row []int64) {
 			if at := r.d.row(row[0] >> 32); at >= 0 {
-				r.d.firsts[row[0]>>24&255][at] = uint16(min(row[0]&(1<<24-1), noDay))
+				kind := firstKind(Ulcer) + int(row[0]>>24&255)
+				r.d.firsts[kind][at] = uint16(min(row[0]&(1<<24-1), noDay))
 			}
 		})
 	})

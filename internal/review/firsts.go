@@ -127,7 +127,7 @@ func (q *asker) firstEstimate(f first, k groupKey, g *firstCounts, pairs []unitP
 
 // firstEstimateBy estimates one group, whose variance is made of its influences.
 func (q *asker) firstEstimateBy(f first, k groupKey, g *firstCounts, patients int64, variance func(weighted) (float64, error)) (Estimate, error) {
-	e := Estimate{Level: q.s.Level, N: g.n, Events: g.events, Days: g.days, Unit: "%", Method: firstMethod, Query: "denture_firsts", TooFew: q.tooFew(g.n)}
+	e := Estimate{Level: q.s.Level, N: g.n, Events: g.events, Days: g.days, Unit: "%", Method: firstMethod, Query: statementBehind(f.outcome), TooFew: q.tooFew(g.n)}
 	if e.TooFew == "" && f.rare && k.dimension != "all" && g.events < q.s.MinRemakes {
 		e.TooFew = fmt.Sprintf("Too few to tell: %d of %d, %d or more are needed.", g.events, g.n, q.s.MinRemakes)
 	}
@@ -204,7 +204,7 @@ func (q *asker) curves(f *cohortFirsts) ([]Curve, error) {
 
 // untouched is the share not yet adjusted; death and the end of follow-up censor.
 func (g *firstCounts) untouched(group string, days int, level float64) (Curve, error) {
-	c := Curve{Outcome: "first_adjustment", Group: group, Method: untouchedMethod, Query: "denture_firsts", N: g.n}
+	c := Curve{Outcome: firstAdjustment, Group: group, Method: untouchedMethod, Query: statementBehind(firstAdjustment), N: g.n}
 	rows := make([]stats.TimeCount, len(g.rows))
 	for i, r := range g.rows {
 		rows[i] = stats.TimeCount{Time: r.Time, Events: r.Events[0], Censored: r.Events[1] + r.Censored}
@@ -229,7 +229,7 @@ func (g *firstCounts) untouched(group string, days int, level float64) (Curve, e
 
 // incidence is the share that had the outcome, with death competing.
 func (g *firstCounts) incidence(group string, days int, level float64) (Curve, error) {
-	c := Curve{Outcome: Remake, Group: group, Method: incidenceMethod, Query: "denture_firsts", N: g.n}
+	c := Curve{Outcome: Remake, Group: group, Method: incidenceMethod, Query: statementBehind(Remake), N: g.n}
 	curve, err := stats.CumulativeIncidence(g.rows)
 	if err != nil {
 		return c, err

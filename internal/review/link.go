@@ -12,7 +12,9 @@ import (
 
 // The linked tables stand in the store and follow it load by load: what a load
 // touched is taken out of them and linked again, by the same statements that build
-// them whole. Readers see the views linked_dentures, linked_events and linked_firsts.
+// them whole. What is many is packed into
+// whole numbers; readers see the views linked_dentures, linked_seen, linked_spots,
+// linked_events and linked_firsts.
 
 // linkStep is a statement whose rows go into a table of the store.
 type linkStep struct{ query, table string }
@@ -22,13 +24,16 @@ var (
 	linkPatients = linkStep{"link_patients", "linked_patients"}
 	linkNames    = linkStep{"link_names", "linked_names"}
 	linkKnown    = []linkStep{{"link_repeats", "linked_repeats"}, {"link_remakes", "linked_remakes"}}
-	linkDentures = linkStep{"link_dentures", "linked_coded"}
-	linkFates    = []linkStep{{"link_adjusted", "linked_adjusted"}, {"link_sore", "linked_sore"}, {"link_firsts", "linked_once"}}
-	linkViews    = []string{"link_view", "link_events_view", "link_firsts_view"}
+	linkMade     = []linkStep{{"link_cases", "linked_cases"}, {"link_dentures", "linked_made"}}
+	linkFates    = []linkStep{{"link_visits", "linked_visits"}, {"link_sore", "linked_sore"}}
+	linkViews    = []string{"link_view", "link_seen_view", "link_spots_view", "link_events_view", "link_firsts_view"}
 )
 
+// olderTables are tables that older programs linked into.
+var olderTables = []string{"linked_counted", "linked_coded", "linked_adjusted", "linked_once"}
+
 // linkInputs are the tables that the steps read by case. Sore spots are found by their
-// visits; single readings are known before dentures are linked.
+// visits; single readings are known before cases are linked.
 var linkInputs = []string{"cases", "dentures", "records", "readings", "trays", "visits", "remakes"}
 
 // EnsureLinked brings the linked tables up to date with the loads, the settings and
@@ -111,9 +116,13 @@ func (l *linker) begin(ctx context.Context) error {
 	if _, err := l.c.ExecContext(ctx, queries.Text("link_settings"), l.s.linking()...); err != nil {
 		return fmt.Errorf("link_settings: %w", err)
 	}
+	for _, table := range olderTables {
+		if err := l.exec(ctx, "DROP TABLE IF EXISTS "+table); err != nil {
+			return err
+		}
+	}
 	return l.exec(ctx, "CREATE OR REPLACE TABLE linked_patients (patient_key VARCHAR, patient_no INTEGER)",
-		"CREATE OR REPLACE TABLE linked_names (field VARCHAR, no INTEGER, name VARCHAR)",
-		"DROP TABLE IF EXISTS linked_counted") // an older program's events
+		"CREATE OR REPLACE TABLE linked_names (field VARCHAR, no INTEGER, name VARCHAR)")
 }
 
 // due makes the views of what is to be linked, of the cases from one to before another;
@@ -185,12 +194,10 @@ func (l *linker) gone(ctx context.Context) error {
 	if err := l.run(ctx, "link_gone"); err != nil {
 		return err
 	}
-	for _, table := range []string{"linked_coded", "linked_adjusted", "linked_sore", "linked_once"} {
-		if err := l.exec(ctx, "DELETE FROM "+table+" WHERE denture_no IN (SELECT denture_no FROM link_gone)"); err != nil {
-			return err
-		}
-	}
-	return nil
+	return l.exec(ctx, "DELETE FROM linked_cases WHERE case_no IN (SELECT no FROM link_gone)",
+		"DELETE FROM linked_made WHERE denture_no IN (SELECT no FROM link_gone)",
+		"DELETE FROM linked_visits WHERE seen >> 32 IN (SELECT no FROM link_gone)",
+		"DELETE FROM linked_sore WHERE spot >> 32 IN (SELECT no FROM link_gone)")
 }
 
 // dentures links what is to be linked, and what happened to it.
@@ -198,11 +205,11 @@ func (l *linker) dentures(ctx context.Context) error {
 	if err := l.base(ctx); err != nil {
 		return err
 	}
-	if err := l.put(ctx, linkDentures); err != nil {
+	if err := l.put(ctx, linkMade...); err != nil {
 		return err
 	}
-	if err := l.run(ctx, "link_seen"); err != nil {
-		return err
+	if err := l.exec(ctx, queries.Fill("link_seen", linkFill)); err != nil {
+		return fmt.Errorf("link_seen: %w", err)
 	}
 	return l.put(ctx, linkFates...)
 }
@@ -229,7 +236,7 @@ func (l *linker) base(ctx context.Context) error {
 	if l.some || l.later {
 		return l.run(ctx, "link_base")
 	}
-	return l.exec(ctx, "CREATE OR REPLACE TEMP TABLE link_base AS SELECT 0 AS denture_no, 0 AS patient_tens")
+	return l.exec(ctx, "CREATE OR REPLACE TEMP TABLE link_base AS SELECT 0 AS case_no, 0 AS patient_tens")
 }
 
 // put puts the rows of each step into its table, which it makes where everything is

@@ -49,10 +49,10 @@ func readLinks(text string) links {
 func wantedLinks(ctx context.Context, st *store.Store, s Settings) (links, error) {
 	sum := sha256.New()
 	fmt.Fprintln(sum, s.linking()...)
-	for _, name := range append([]string{"link_settings", "link_houses", "link_seen", linkPatients.query, linkNames.query, linkDentures.query}, linkViews...) {
+	for _, name := range append([]string{"link_settings", "link_houses", "link_seen", linkPatients.query, linkNames.query}, linkViews...) {
 		fmt.Fprintln(sum, queries.Fill(name, linkFill))
 	}
-	for _, step := range append(slices.Clone(linkKnown), linkFates...) {
+	for _, step := range slices.Concat(linkKnown, linkMade, linkFates) {
 		fmt.Fprintln(sum, queries.Fill(step.query, linkFill))
 	}
 	l := links{Rules: hex.EncodeToString(sum.Sum(nil)), Loads: []linkedLoad{}}
@@ -105,6 +105,6 @@ func (l *linker) touched(ctx context.Context, have, want links) (bool, error) {
 	}
 	var few bool
 	err := l.c.QueryRowContext(ctx, `SELECT (SELECT count(DISTINCT case_id) FROM link_touched) < ? * (SELECT count(*) FROM cases)
-	AND coalesce((SELECT max(denture_no) FROM linked_coded), 0) < ? AND coalesce((SELECT max(patient_no) FROM linked_patients), 0) < ?`, mostRelinked, lastNumber, lastNumber).Scan(&few)
+	AND coalesce((SELECT max(case_no) FROM linked_cases), 0) < ? AND coalesce((SELECT max(patient_no) FROM linked_patients), 0) < ?`, mostRelinked, lastNumber, lastNumber).Scan(&few)
 	return few, err
 }

@@ -206,6 +206,19 @@ func TestCatalogueAndColumnsAgree(t *testing.T) {
 	}
 }
 
+// TestDentureColumnsKeepTheirOrder holds the columns that people take along from
+// linked_dentures to the order that their own programs may rely on.
+func TestDentureColumnsKeepTheirOrder(t *testing.T) {
+	st := cleanStore(t)
+	require.NoError(t, EnsureLinked(context.Background(), st, DefaultSettings()))
+	var got string
+	require.NoError(t, st.DB().QueryRow("SELECT string_agg(column_name, ' ' ORDER BY column_index) FROM duckdb_columns() WHERE table_name = 'linked_dentures' AND NOT starts_with(column_name, 'h_')").Scan(&got))
+	assert.Equal(t, "case_id arch site clinician lab records_on denture_no patient_no quarter year age_band sex ridge_class prior_denture course operator "+
+		"delivered_day end_day risk_days end_reason freeway_mm vdr_mm vdo_mm lip_mm display_target_mm display_suggested_mm display_off_mm "+
+		"clearance_min_mm clearance_max_mm palate_mm tries technique sized_by vertical_basis centric_method "+
+		"band_freeway band_clearance band_seating band_discomfort band_touches band_display", got)
+}
+
 // TestQueriesAreAllUsed walks the folder of queries: each has its header, is named
 // in this package or by a load, and nothing named is missing.
 func TestQueriesAreAllUsed(t *testing.T) {

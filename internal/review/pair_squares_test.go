@@ -18,7 +18,7 @@ func TestPatientsComparedAreCountedOnce(t *testing.T) {
 	require.NoError(t, err)
 	defer q.c.Close()
 	// Dentures of other patients become a third and a fourth of some.
-	_, err = q.c.ExecContext(ctx, "CREATE TEMP TABLE linked_coded AS SELECT * REPLACE (patient_no // 30 AS patient_no) FROM main.linked_coded")
+	_, err = q.c.ExecContext(ctx, "CREATE TEMP TABLE linked_cases AS SELECT * REPLACE (patient_no // 30 AS patient_no) FROM main.linked_cases")
 	require.NoError(t, err)
 	d, err := q.dentures(ctx)
 	require.NoError(t, err)
@@ -39,7 +39,7 @@ func TestPatientsComparedAreCountedOnce(t *testing.T) {
 		}
 		var patients, many int64
 		require.NoError(t, q.c.QueryRowContext(ctx, fmt.Sprintf(
-			`WITH d AS (SELECT *, count(*) OVER (PARTITION BY patient_no) AS dentures FROM linked_coded LEFT JOIN (SELECT denture_no, clinician FROM linked_dentures) USING (denture_no))
+			`WITH d AS (SELECT *, count(*) OVER (PARTITION BY patient_no) AS dentures FROM linked_dentures)
 SELECT count(DISTINCT patient_no), count(DISTINCT patient_no) FILTER (dentures > 2) FROM d WHERE risk_days >= 0 AND denture_no IN (SELECT denture_no FROM linked_dentures WHERE %s IS NOT NULL) AND clinician || '|' || arch IN (%s)`, habit, places)).Scan(&patients, &many))
 		assert.Equal(t, patients, f.patients, habit)
 		require.Positive(t, many, habit)

@@ -107,7 +107,7 @@ func (q *asker) recurrentOf(ctx context.Context, r recurrent, groups map[groupKe
 }
 
 func (q *asker) recurrentEstimate(r recurrent, g *recurrentCounts, sq robustSum) (Estimate, error) {
-	e := Estimate{Level: q.s.Level, N: g.n, Events: g.total, Days: g.days, Unit: r.unit, Method: recurrentMethod, Query: "denture_events", TooFew: q.tooFew(g.n)}
+	e := Estimate{Level: q.s.Level, N: g.n, Events: g.total, Days: g.days, Unit: r.unit, Method: recurrentMethod, Query: statementBehind(r.outcome), TooFew: q.tooFew(g.n)}
 	row, err := g.mean(r.days)
 	if err != nil {
 		return e, err

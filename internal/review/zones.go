@@ -96,7 +96,7 @@ func (q *asker) zoneContrast(z *ZoneContrast, s habitSizes, c zoneSums) error {
 		return err
 	}
 	d := Estimate{Value: z.With.Value - z.Without.Value, Low: Num(math.NaN()), High: Num(math.NaN()), Level: q.s.Level, N: s.w + s.o, Events: c.bw + c.bo,
-		Unit: "per 100 dentures", Method: zoneContrastMethod, Query: "denture_events"}
+		Unit: "per 100 dentures", Method: zoneContrastMethod, Query: "denture_spots"}
 	variance := c.variance(s)
 	if s.patients >= 2 {
 		robust, err := stats.RobustFromSquares(variance, s.patients)
@@ -120,7 +120,7 @@ func (q *asker) zoneContrast(z *ZoneContrast, s habitSizes, c zoneSums) error {
 func (q *asker) zoneSide(spots, n int64) (Estimate, error) {
 	iv, err := stats.PoissonExact(spots, float64(n), q.s.Level)
 	return Estimate{Value: Num(100 * float64(spots) / float64(n)), Low: Num(100 * iv.Low), High: Num(100 * iv.High), Level: q.s.Level, N: n, Events: spots,
-		Unit: "per 100 dentures", Method: zoneSideMethod, Query: "denture_events", Warnings: cautions(stats.PoissonExactWarnings(spots))}, err
+		Unit: "per 100 dentures", Method: zoneSideMethod, Query: "denture_spots", Warnings: cautions(stats.PoissonExactWarnings(spots))}, err
 }
 
 // variance is the sum of squared pulls of patients on the difference of two means.
