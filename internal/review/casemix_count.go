@@ -124,36 +124,35 @@ func (d *mixData) operatorVaries() bool {
 	return 2*varied > d.d.n
 }
 
-// count counts the dentures of every pattern and fold by their events. A patient number
-// ends in a digit drawn from the key, so that with five folds a patient stays in one fold
-// as loads come in.
+// count counts the dentures of every pattern and fold by their events, in the order of
+// pattern, fold, whole follow-up behind the other, and events. A patient number ends in a
+// digit drawn from the key, so that with five folds a patient stays in one fold as loads
+// come in.
 func (d *mixData) count(o *denturesOutcome) []mixCell {
-	type key struct {
-		pattern, fold int32
-		whole         bool
-		y             int64
-	}
-	at := map[key]int{}
-	var out []mixCell
+	by := make([][]mixCell, len(d.levels)*mixFolds*2) // each holds a few numbers of events
 	for p, no := range d.d.numbers {
+		fold := int(no % mixFolds)
 		for i := d.d.patients[p]; i < d.d.patients[p+1]; i++ {
-			share, y := o.shareOf(int(i)), o.events(int(i))
+			share, y, at := o.shareOf(int(i)), o.events(int(i)), 2*(int(d.pattern[i])*mixFolds+fold)
 			if share == 0 {
 				continue
 			}
-			k := key{d.pattern[i], no % mixFolds, share >= 1_000_000_000 || o.Once && y > 0, y}
-			c, ok := at[k]
-			if !ok {
-				c, out = len(out), append(out, mixCell{pattern: int(k.pattern), fold: int(k.fold), whole: k.whole, y: y})
-				at[k] = c
+			whole := share >= 1_000_000_000 || o.Once && y > 0
+			if whole {
+				at++
 			}
-			out[c].n, out[c].share = out[c].n+1, out[c].share+share
+			k := slices.IndexFunc(by[at], func(c mixCell) bool { return c.y == y })
+			if k < 0 {
+				k, by[at] = len(by[at]), append(by[at], mixCell{pattern: int(d.pattern[i]), fold: fold, whole: whole, y: y})
+			}
+			c := &by[at][k]
+			c.n, c.share = c.n+1, c.share+share
 		}
 	}
-	slices.SortFunc(out, func(a, b mixCell) int {
-		return cmp.Or(cmp.Compare(a.pattern, b.pattern), cmp.Compare(a.fold, b.fold), cmp.Compare(bit(a.whole), bit(b.whole)), cmp.Compare(a.y, b.y))
-	})
-	return out
+	for _, cells := range by {
+		slices.SortFunc(cells, func(a, b mixCell) int { return cmp.Compare(a.y, b.y) })
+	}
+	return slices.Concat(by...)
 }
 
 // mixSum is what was observed and expected: expected events and share in billionths.

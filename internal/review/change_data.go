@@ -164,6 +164,14 @@ func (q *asker) changesIn(m *mixExpected, changes []*change, mean float64) error
 	return nil
 }
 
+// add takes over what was estimated of the same change in another outcome.
+func (c *change) add(o *change) {
+	c.estimates = append(c.estimates, o.estimates...)
+	if o.cells != nil {
+		c.cells = o.cells
+	}
+}
+
 // finishChanges adds the habit that a change was to move, first in line since a change
 // that moved no habit has nothing to work through.
 func (q *asker) finishChanges(d *mixData, changes []*change) ([]ChangeResult, error) {

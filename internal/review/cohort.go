@@ -107,10 +107,32 @@ func (d *dentures) dimension(name string) *codes {
 // count counts who left when, and the events, in every dimension.
 func (c *cohort) count(ctx context.Context, stage string) error {
 	c.left, c.days = perDimension[[]leftCount](len(c.dims)), perDimension[[]dayEvents](len(c.dims))
-	return c.eachDimension(ctx, stage, func(d *cohortDimension) {
-		c.countLeft(d)
-		c.countDays(d)
+	walks := c.walks()
+	step := c.q.steps(stage, len(walks))
+	return sideBySide(ctx, walks, func(dims []*cohortDimension) error {
+		defer step()
+		c.countTogether(dims)
+		return nil
 	})
+}
+
+// mostTogether is up to how many combinations of codes are counted in one walk: what is
+// counted of them by day must lie near the processor.
+const mostTogether = 32
+
+// walks gathers dimensions of few codes, such as two habits, whose combinations are
+// counted in one walk along the dentures in place of one for each.
+func (c *cohort) walks() (walks [][]*cohortDimension) {
+	size := mostTogether
+	for i := range c.dims {
+		d := &c.dims[i]
+		if size *= len(d.codes()) + 1; size > mostTogether {
+			walks, size = append(walks, nil), len(d.codes())+1
+		}
+		last := len(walks) - 1
+		walks[last] = append(walks[last], d)
+	}
+	return walks
 }
 
 // eachDimension works on several dimensions at a time.
@@ -138,38 +160,66 @@ func (q *asker) lastDay() int {
 	return last
 }
 
-func (c *cohort) countLeft(d *cohortDimension) {
-	width := 2 * (c.q.lastDay() + 2)
-	n := make([]int32, (len(d.codes())+1)*width)
-	for i, left := range c.d.left {
-		n[d.code(i)*width+int(left)]++
+// dayCount counts what happened on a day.
+type dayCount struct {
+	visits, spots uint32
+	minutes       int64
+}
+
+// countTogether counts by the combined code of some dimensions, in which a denture without a
+// code has the number behind the last, and sums each dimension from that.
+func (c *cohort) countTogether(dims []*cohortDimension) {
+	ends, days, size := 2*(c.q.lastDay()+2), c.q.pulled().days(), 1
+	places := make([]int, len(dims)) // place values in the combined code
+	for k, d := range dims {
+		places[k] = size
+		size *= len(d.codes()) + 1
 	}
-	for at := width; at < len(n); at++ {
-		if n[at] > 0 {
-			code, left := at/width, at%width
-			c.left[d.No][code] = append(c.left[d.No][code], leftCount{int64(left / 2), left%2 == 1, int64(n[at])})
+	left, events := make([]int32, size*ends), make([]dayCount, size*days)
+	for i := range c.d.n {
+		code := 0
+		for k, d := range dims {
+			code += places[k] * d.of.at(i)
+		}
+		left[code*ends+int(c.d.left[i])]++
+		for _, e := range c.d.events.visits.of(i) {
+			at := &events[code*days+e.day()]
+			at.visits, at.minutes = at.visits+1, at.minutes+e.minutes()
+		}
+		for _, e := range c.d.events.spots.of(i) {
+			events[code*days+e.day()].spots++
+		}
+	}
+	for k, d := range dims {
+		c.sumLeft(d, places[k], left, ends)
+		c.sumDays(d, places[k], events, days)
+	}
+}
+
+// sumLeft sums counts of who left by one dimension of a combined code, where it has the
+// place value given.
+func (c *cohort) sumLeft(d *cohortDimension, place int, left []int32, width int) {
+	n, codes := make([]int32, (len(d.codes())+1)*width), len(d.codes())+1
+	for at, more := range left {
+		n[at/width/place%codes*width+at%width] += more
+	}
+	for at, n := range n[:len(d.codes())*width] {
+		if code, left := at/width+1, at%width; n > 0 {
+			c.left[d.No][code] = append(c.left[d.No][code], leftCount{int64(left / 2), left%2 == 1, int64(n)})
 		}
 	}
 }
 
-func (c *cohort) countDays(d *cohortDimension) {
-	width := c.q.pulled().days()
-	n := make([][eventKinds]int64, (len(d.codes())+1)*width)
-	for i := range c.d.n {
-		code := d.code(i)
-		for _, e := range c.d.events.visits.of(i) {
-			at := &n[code*width+e.day()]
-			at[visitEvent]++
-			at[minutesEvent] += e.minutes()
-		}
-		for _, e := range c.d.events.spots.of(i) {
-			n[code*width+e.day()][spotEvent]++
-		}
+// sumDays does the same with events.
+func (c *cohort) sumDays(d *cohortDimension, place int, events []dayCount, width int) {
+	n, codes := make([]dayCount, (len(d.codes())+1)*width), len(d.codes())+1
+	for at, more := range events {
+		s := &n[at/width/place%codes*width+at%width]
+		s.visits, s.spots, s.minutes = s.visits+more.visits, s.spots+more.spots, s.minutes+more.minutes
 	}
-	for at := width; at < len(n); at++ {
-		if v := n[at]; v != [eventKinds]int64{} {
-			code := at / width
-			c.days[d.No][code] = append(c.days[d.No][code], dayEvents{at % width, v[visitEvent], v[minutesEvent], v[spotEvent]})
+	for at, n := range n[:len(d.codes())*width] {
+		if code := at/width + 1; n != (dayCount{}) {
+			c.days[d.No][code] = append(c.days[d.No][code], dayEvents{at % width, int64(n.visits), n.minutes, int64(n.spots)})
 		}
 	}
 }

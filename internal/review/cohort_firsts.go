@@ -93,24 +93,20 @@ func (f *cohortFirsts) units(o cohortOutcome, i int) (is, was unit) {
 
 // countMoved counts by code the dentures that had an outcome.
 func (f *cohortFirsts) countMoved(d *cohortDimension, o cohortOutcome) map[[3]int][]moved[unit] {
-	type key struct {
-		code    int
-		is, was unit
-	}
-	n := map[key]int64{}
+	n := keyTally{counted: map[uint64]int64{}} // by code, and by the places of both
 	for i, day := range o.day {
 		if int(day) > o.Days {
 			continue
 		}
 		if code := d.code(i); code > 0 {
 			is, was := f.units(o, i)
-			n[key{code, is, was}]++
+			n.add(uint64(code)<<40 | uint64(is.place())<<20 | uint64(was.place()))
 		}
 	}
 	out := map[[3]int][]moved[unit]{}
-	for k, n := range n {
-		at := [3]int{d.No, o.No, k.code}
-		out[at] = append(out[at], moved[unit]{k.is, k.was, n})
+	for k, n := range n.all() {
+		at := [3]int{d.No, o.No, int(k >> 40)}
+		out[at] = append(out[at], moved[unit]{unitAt(int(k >> 20 & (1<<20 - 1))), unitAt(int(k & (1<<20 - 1))), n})
 	}
 	return out
 }
@@ -146,11 +142,11 @@ func (f *cohortFirsts) pairings(d *cohortDimension) map[int]func(a, b int) int {
 // countPairs counts pairs of dentures of one patient by their number together and by how
 // they left, and by outcome those of which one or both had it.
 func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a, b int) int) (map[int][]leftPair, map[[3]int][]moved[[2]unit]) {
-	type hitKey struct {
-		outcome, code int
-		is, was       [2]unit
+	type hitKey struct{ code, is, was int } // is and was number ways
+	left, hit := keyTally{counted: map[uint64]int64{}}, make([]map[hitKey]int64, len(outcomes)) // left by code, and by how the first and the second left
+	for k := range hit {
+		hit[k] = map[hitKey]int64{}
 	}
-	left, hit := keyTally{counted: map[uint64]int64{}}, map[hitKey]int64{} // left by code, and by how the first and the second left
 	d := f.c.d
 	for p := range len(d.patients) - 1 {
 		for a := int(d.patients[p]); a < int(d.patients[p+1]); a++ {
@@ -160,13 +156,13 @@ func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a,
 					continue
 				}
 				left.add(uint64(code)<<32 | uint64(d.left[a])<<16 | uint64(d.left[b]))
-				for _, o := range outcomes {
+				for k, o := range outcomes {
 					if int(min(o.day[a], o.day[b])) > o.Days {
 						continue
 					}
 					isA, wasA := f.units(o, a)
 					isB, wasB := f.units(o, b)
-					hit[hitKey{o.No, code, [2]unit{isA, isB}, [2]unit{wasA, wasB}}]++
+					hit[k][hitKey{code, o.way(isA, isB), o.way(wasA, wasB)}]++
 				}
 			}
 		}
@@ -176,9 +172,11 @@ func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a,
 		code, a, b := int(k>>32), uint16(k>>16), uint16(k)
 		pairs[code] = append(pairs[code], leftPair{leftCount{day: int64(a / 2), died: a%2 == 1}, leftCount{day: int64(b / 2), died: b%2 == 1}, n})
 	}
-	for k, n := range hit {
-		at := [3]int{no, k.outcome, k.code}
-		hits[at] = append(hits[at], moved[[2]unit]{k.is, k.was, n})
+	for i, o := range outcomes {
+		for k, n := range hit[i] {
+			at := [3]int{no, o.No, k.code}
+			hits[at] = append(hits[at], moved[[2]unit]{o.unitsAt(k.is), o.unitsAt(k.was), n})
+		}
 	}
 	return pairs, hits
 }
@@ -219,6 +217,11 @@ func (o cohortOutcome) places() int { return leavings * (o.Days + 2) }
 
 // way numbers how two dentures can leave.
 func (o cohortOutcome) way(a, b unit) int { return a.place()*o.places() + b.place() }
+
+// unitsAt are how the two left whose way has a number.
+func (o cohortOutcome) unitsAt(way int) [2]unit {
+	return [2]unit{unitAt(way / o.places()), unitAt(way % o.places())}
+}
 
 // group counts an outcome in one group.
 func (f *cohortFirsts) group(o cohortOutcome, dim, code int) *firstCounts {
@@ -262,7 +265,8 @@ func (f *cohortFirsts) unitPairs(o cohortOutcome, dim, code int, a, b string) []
 	out := make([]unitPair, 0, len(ways))
 	for _, way := range ways {
 		if n := counted[way]; n != 0 {
-			out = append(out, unitPair{a, b, unitAt(way / o.places()), unitAt(way % o.places()), n})
+			u := o.unitsAt(way)
+			out = append(out, unitPair{a, b, u[0], u[1], n})
 		}
 	}
 	return out

@@ -36,7 +36,9 @@ func (n *Num) UnmarshalJSON(b []byte) error {
 		*n = Num(math.NaN())
 		return nil
 	}
-	return json.Unmarshal(b, (*float64)(n))
+	v, err := strconv.ParseFloat(string(b), 64)
+	*n = Num(v)
+	return err
 }
 
 // Known reports whether there is a finite number.

@@ -86,7 +86,7 @@ func (q *asker) shrink(values []GroupValue) error {
 	for i, v := range values {
 		units[i] = stats.UnitShare{Events: float64(v.Estimate.Events), Trials: float64(v.Estimate.N)}
 	}
-	s, err := stats.ShrinkShares(units, stats.ShrinkOptions{Level: q.s.Level})
+	s, err := stats.ShrinkShares(units, stats.ShrinkOptions{Level: q.s.Level, UnitsOnly: true})
 	if errors.Is(err, stats.ErrNoData) || errors.Is(err, stats.ErrNoConvergence) {
 		return nil
 	}

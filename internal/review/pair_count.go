@@ -56,9 +56,9 @@ func (f *pairFit) countCells(b *pairBasis) {
 		if share == 0 || side == notAssessable {
 			continue
 		}
-		mix, arch := r.mix[i]/2, r.mix[i]%2
-		c := &f.cells[int(r.place[i])*m.bands+m.band[mix]][side]
-		size, lean := float64(share)*m.rate[mix], m.lean[arch][mix]
+		mix := &m.ways[r.mix[i]]
+		c := &f.cells[int(r.place[i])*m.bands+mix.band][side]
+		size, lean := float64(share)*mix.rate, mix.lean
 		c.n, c.y, c.share = c.n+1, c.y+r.outcome.events(i), c.share+share
 		c.size += int64(math.RoundToEven(size))
 		c.lean += math.RoundToEven(size * lean)

@@ -18,18 +18,22 @@ type mixPattern struct {
 	shared      int64 // the share of those with an event, where the habit cannot be assessed
 }
 
-// mixFit is the case-mix model of one pair. Rate is what a mix lets expect relative
-// to the commonest, Lean the share with the habit that it lets expect in upper [1]
-// and lower [0] dentures, both by mix from 1; Base is events per share in lower [0]
-// and upper [1] dentures of the commonest mix without the habit.
+// mixFit is the case-mix model of one pair. Base is events per share in lower [0] and upper
+// [1] dentures of the commonest mix without the habit.
 type mixFit struct {
-	logRatio, model float64 // model is the variance if events follow a Poisson law
-	rate            []float64
-	lean            [2][]float64
+	logRatio, model float64  // model is the variance if events follow a Poisson law
+	ways            []mixWay // by mix and arch, numbered as in mixSet
 	base            [2]float64
-	band            []int
 	bands           int
 	kept            []string // columns with more than one level left
+}
+
+// mixWay is what the model says of a mix in one arch: what it lets expect relative to the
+// commonest mix, the share with the habit that it lets expect, and the mix's band. They
+// stand side by side, since a walk along dentures needs them all at once.
+type mixWay struct {
+	rate, lean float64
+	band       int
 }
 
 // mixBands is the most bands of expected trouble; with five, stratification takes out
@@ -195,45 +199,45 @@ func (f *mixFit) read(model *stats.Fit, marks [][]int) {
 		return model.Coef[j]
 	}
 	f.base = [2]float64{math.Exp(coef(0)), math.Exp(coef(0) + coef(2))}
-	f.rate = make([]float64, len(marks))
-	f.lean = [2][]float64{make([]float64, len(marks)), make([]float64, len(marks))}
+	f.ways = make([]mixWay, 2*len(marks))
 	for i, m := range marks {
 		score, lean := 0.0, cov.At(1, 0)
 		for _, j := range m {
 			score += coef(j)
 			lean += cov.At(1, j)
 		}
-		f.rate[i] = math.Exp(score)
-		f.lean[0][i], f.lean[1][i] = -lean/f.model, -(lean+cov.At(1, 2))/f.model
+		rate := math.Exp(score)
+		f.ways[2*i] = mixWay{rate: rate, lean: -lean / f.model}
+		f.ways[2*i+1] = mixWay{rate: rate, lean: -(lean + cov.At(1, 2)) / f.model}
 	}
 }
 
 // cutBands cuts the mixes by expected trouble into bands of about as many dentures.
 func (f *mixFit) cutBands(patterns []mixPattern) {
-	n, total := make([]int64, len(f.rate)), int64(0)
+	n, total := make([]int64, len(f.ways)/2), int64(0)
 	for _, p := range patterns {
 		if p.side >= 0 {
 			n[p.mix-1] += p.n
 			total += p.n
 		}
 	}
-	order := make([]int, len(f.rate))
+	order := make([]int, len(n))
 	for i := range order {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int {
 		switch {
-		case f.rate[a] < f.rate[b]:
+		case f.ways[2*a].rate < f.ways[2*b].rate:
 			return -1
-		case f.rate[a] > f.rate[b]:
+		case f.ways[2*a].rate > f.ways[2*b].rate:
 			return 1
 		}
 		return a - b
 	})
-	f.band = make([]int, len(f.rate))
 	before := int64(0)
 	for _, i := range order {
-		f.band[i] = min(f.bands-1, int(int64(f.bands)*(2*before+n[i])/(2*max(total, 1))))
+		band := min(f.bands-1, int(int64(f.bands)*(2*before+n[i])/(2*max(total, 1))))
+		f.ways[2*i].band, f.ways[2*i+1].band = band, band
 		before += n[i]
 	}
 }

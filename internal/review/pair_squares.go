@@ -13,13 +13,15 @@ const scoreUnit = 1e9
 // follow-up, or its size, which is the share times the trouble that its case mix lets
 // expect.
 type scoring struct {
-	in          bool    // it takes part
+	in          bool    // it takes part; else all is 0, and so are scores
 	above, rate float64 // its side less the one expected; events expected for each share or size
 }
 
 func (s *scoring) of(y, exposure float64) int64 {
-	return int64(math.RoundToEven(scoreUnit * s.above * (y - s.rate*exposure)))
+	return scored(scoreUnit * s.above * (y - s.rate*exposure))
 }
+
+func scored(score float64) int64 { return int64(math.RoundToEven(score)) }
 
 // scorings are those of a stratified view, by stratum and side; strata that are not
 // compared have none.
@@ -34,7 +36,9 @@ func (v *view) scorings(strata int) []scoring {
 			if side == 1 {
 				level *= math.Exp(v.log)
 			}
-			out[2*i+side] = scoring{s.Compared, float64(side) - s.Share, level}
+			if s.Compared {
+				out[2*i+side] = scoring{true, float64(side) - s.Share, level}
+			}
 		}
 	}
 	return out
@@ -69,16 +73,11 @@ func (v *view) take(s *patientSums) {
 // compared within clinicians.
 func (f *pairFit) sumSquares(b *pairBasis) {
 	r, m := f.rows(b), f.mix
-	within, crude, byMix := f.within.scorings(len(f.cells)), f.crude.scorings(2), f.mixScorings()
-	// An arch's cells stand in one view alone.
-	arches, upper := f.arch[0].scorings(len(f.cells)), f.arch[1].scorings(len(f.cells))
-	for i := range arches {
-		if f.archOf(i/2) == 1 {
-			arches[i] = upper[i]
-		}
+	cells, crude, ratio := f.cellScorings(), f.crude.scorings(2), math.Exp(f.byMix.log)
+	var sums struct {
+		within, crude, byMix patientSums
+		arch                 [2]patientSums
 	}
-	var sums struct{ within, crude, byMix, lower, upper patientSums }
-	arch := [2]*patientSums{&sums.lower, &sums.upper}
 	exposed := [3]float64{f.within.exposedRate(), f.crude.exposedRate(), f.byMix.exposedRate()}
 	for p := range len(r.d.patients) - 1 {
 		compared, any := false, false
@@ -88,29 +87,27 @@ func (f *pairFit) sumSquares(b *pairBasis) {
 				continue
 			}
 			any = true
-			mix := r.mix[i]
+			arch, mix := r.mix[i]%2, &m.ways[r.mix[i]]
 			y, share := float64(r.outcome.events(int(i))), float64(due)/1e9
-			size := share * m.rate[mix/2]
-			at := 2*(int(r.place[i])*m.bands+m.band[mix/2]) + int(side)
-			pull := func(s *patientSums, rate float64) {
-				if side == 1 {
-					s.pull += int64(math.RoundToEven(scoreUnit * (y - rate*share)))
+			size := share * mix.rate
+			cell, all := &cells[2*(int(r.place[i])*m.bands+mix.band)+int(side)], &crude[2*arch+int32(side)]
+			compared = compared || cell.within.in
+			sums.within.score += cell.within.of(y, size)
+			sums.arch[arch].score += cell.arch.of(y, size)
+			sums.crude.score += all.of(y, share)
+			// By case mix the rate of a mix counts with the events that its share lets expect.
+			rate := m.base[arch] * mix.rate
+			if side == 1 {
+				rate *= ratio
+				if cell.within.in {
+					sums.within.pull += scored(scoreUnit * (y - exposed[0]*share))
 				}
+				if all.in {
+					sums.crude.pull += scored(scoreUnit * (y - exposed[1]*share))
+				}
+				sums.byMix.pull += scored(scoreUnit * (y - exposed[2]*share))
 			}
-			if s := &within[at]; s.in {
-				compared = true
-				sums.within.score += s.of(y, size)
-				pull(&sums.within, exposed[0])
-			}
-			if s := &arches[at]; s.in {
-				arch[mix%2].score += s.of(y, size)
-			}
-			if s := &crude[2*(mix%2)+int32(side)]; s.in {
-				sums.crude.score += s.of(y, share)
-				pull(&sums.crude, exposed[1])
-			}
-			sums.byMix.score += byMix[2*mix+int32(side)].of(y, share)
-			pull(&sums.byMix, exposed[2])
+			sums.byMix.score += scored(scoreUnit * (float64(side) - mix.lean) * (y - rate*share))
 		}
 		if compared {
 			f.patients++
@@ -119,29 +116,28 @@ func (f *pairFit) sumSquares(b *pairBasis) {
 			sums.within.end()
 			sums.crude.end()
 			sums.byMix.end()
-			sums.lower.endScore()
-			sums.upper.endScore()
+			sums.arch[0].endScore()
+			sums.arch[1].endScore()
 		}
 	}
 	f.within.take(&sums.within)
 	f.crude.take(&sums.crude)
 	f.byMix.take(&sums.byMix)
-	f.arch[0].take(&sums.lower)
-	f.arch[1].take(&sums.upper)
+	for a := range f.arch {
+		f.arch[a].take(&sums.arch[a])
+	}
 }
 
-// mixScorings are those of the comparison by case mix, by mix, arch and side. The rate of
-// a mix counts here with the events that its share lets expect.
-func (f *pairFit) mixScorings() []scoring {
-	m := f.mix
-	out, ratio := make([]scoring, 4*len(m.rate)), math.Exp(f.byMix.log)
+// cellScoring is how a denture scores within clinicians, and among those of its arch alone.
+type cellScoring struct{ within, arch scoring }
+
+// cellScorings are those of the cells, by cell and side. A cell stands in one arch.
+func (f *pairFit) cellScorings() []cellScoring {
+	within := f.within.scorings(len(f.cells))
+	arches := [2][]scoring{f.arch[0].scorings(len(f.cells)), f.arch[1].scorings(len(f.cells))}
+	out := make([]cellScoring, len(within))
 	for i := range out {
-		mix, arch, side := i/4, i%4/2, i%2
-		rate := m.base[arch] * m.rate[mix]
-		if side == 1 {
-			rate *= ratio
-		}
-		out[i] = scoring{true, float64(side) - m.lean[arch][mix], rate}
+		out[i] = cellScoring{within[i], arches[f.archOf(i/2)][i]}
 	}
 	return out
 }

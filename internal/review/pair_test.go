@@ -104,14 +104,19 @@ func TestNobodyToCompareWith(t *testing.T) {
 // two bands: the middle of each mix lies at 5, 20, 35 and 60 of 80, so half lies
 // between the third and the fourth.
 func TestBandsByHand(t *testing.T) {
-	f := &mixFit{bands: 2, rate: []float64{3, 1, 2, 2}}
+	f := &mixFit{bands: 2}
+	for _, rate := range []float64{3, 1, 2, 2} {
+		f.ways = append(f.ways, mixWay{rate: rate}, mixWay{rate: rate})
+	}
 	n := []int64{40, 10, 20, 10}
 	var patterns []mixPattern
 	for i, k := range n {
 		patterns = append(patterns, mixPattern{mix: i + 1, side: i % 2, n: k}, mixPattern{mix: i + 1, side: -1, n: 500})
 	}
 	f.cutBands(patterns)
-	assert.Equal(t, []int{1, 0, 0, 0}, f.band)
+	for i, band := range []int{1, 0, 0, 0} {
+		assert.Equal(t, [2]int{band, band}, [2]int{f.ways[2*i].band, f.ways[2*i+1].band}, "mix %d", i+1)
+	}
 }
 
 // Levels by hand: "b" and "c" have too few events each, and together enough; "d" alone

@@ -36,26 +36,21 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 	return f, q.find(ctx, f)
 }
 
-// find asks the questions. What counts the dentures in memory keeps the cores busy, what
-// asks statements mostly one of them, so that these two go side by side.
+// find asks the questions in two lines side by side, of about as much work, so that no core
+// waits where one of them cannot use them all: what sets dentures beside their habits; and
+// what statements answer, with the curves and what is judged against case mix behind.
 func (q *asker) find(ctx context.Context, f *Findings) error {
 	q.atStep("reading the dentures", 0, 1)
 	if _, err := q.dentures(ctx); err != nil {
 		return err
 	}
-	asked, err := q.another(ctx)
+	other, err := q.another(ctx)
 	if err != nil {
 		return err
 	}
-	covered := make(chan struct{}) // closed when f has its coverage, or will not have it
-	err = atOnce(ctx, func() error { return q.ofDentures(ctx, f, covered) }, func() (err error) {
-		defer asked.end()
-		f.Coverage, f.Notes, err = asked.coverage(ctx)
-		close(covered)
-		if err != nil {
-			return err
-		}
-		return asked.ofStatements(ctx, f)
+	err = atOnce(ctx, func() error { return q.firstLine(ctx, f) }, func() error {
+		defer other.end()
+		return other.secondLine(ctx, f)
 	})
 	if err != nil {
 		return err
@@ -68,26 +63,19 @@ func (q *asker) find(ctx context.Context, f *Findings) error {
 	return err
 }
 
-// ofDentures answers what is counted from the dentures in memory, in the order in which one
-// answer rests on another. Nothing of f that ofStatements fills may be touched here, and the
-// coverage not before covered is closed.
-func (q *asker) ofDentures(ctx context.Context, f *Findings, covered <-chan struct{}) (err error) {
-	if err = q.outcomes(ctx, f); err != nil {
+// firstLine fills outcomes, habits and pairs. Neither line may touch what the other fills.
+func (q *asker) firstLine(ctx context.Context, f *Findings) error {
+	if err := q.outcomes(ctx, f); err != nil {
 		return err
 	}
-	if err = q.habitsAndPairs(ctx, f); err != nil {
-		return err
-	}
-	<-covered
-	if err = q.beside(ctx, f); err != nil {
-		return err
-	}
-	f.Doses, err = q.doses(ctx)
-	return err
+	return q.habitsAndPairs(ctx, f)
 }
 
-// ofStatements answers what statements answer, but for the coverage.
-func (q *asker) ofStatements(ctx context.Context, f *Findings) (err error) {
+// secondLine fills all else.
+func (q *asker) secondLine(ctx context.Context, f *Findings) (err error) {
+	if f.Coverage, f.Notes, err = q.coverage(ctx); err != nil {
+		return err
+	}
 	if f.Fields, err = q.fields(ctx); err != nil {
 		return err
 	}
@@ -97,7 +85,13 @@ func (q *asker) ofStatements(ctx context.Context, f *Findings) (err error) {
 	if f.Open, err = q.openCases(ctx, false); err != nil {
 		return err
 	}
-	return q.sameAndLesions(ctx, f)
+	if err = q.sameAndLesions(ctx, f); err != nil {
+		return err
+	}
+	if f.Doses, err = q.doses(ctx); err != nil { // some statements, too
+		return err
+	}
+	return q.beside(ctx, f)
 }
 
 // shared fills what the summaries are cut from as well.

@@ -25,45 +25,10 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 	if err != nil {
 		return err
 	}
-	changes, err := q.newChanges(kind)
+	changes, err := q.byOutcome(ctx, f, d, kind, checks)
 	if err != nil {
 		return err
 	}
-	fits, expectations := make([]*MixFit, len(q.counted())), make([]*mixExpected, len(q.counted()))
-	step := q.steps("case mix", len(fits))
-	err = onAllCores(ctx, len(fits), func(i int) (err error) {
-		defer step()
-		fits[i], expectations[i], err = q.mixFit(d, q.counted()[i])
-		return err
-	})
-	if err != nil {
-		return err
-	}
-	for i, c := range q.counted() {
-		q.atStep("units and charts", i, len(fits)+1)
-		fit, expected := fits[i], expectations[i]
-		if fit == nil {
-			continue
-		}
-		f.Mix = append(f.Mix, *fit)
-		tables, err := q.unitTables(fit, expected, checks)
-		if err != nil {
-			return err
-		}
-		series, order, err := expected.timeSums(kind)
-		if err != nil {
-			return err
-		}
-		if err := q.overTime(ctx, f, fit, series, order, kind); err != nil {
-			return fmt.Errorf("%s over time: %w", c.outcome, err)
-		}
-		q.howLong(f, fit, tables, series, kind)
-		f.Units = append(f.Units, tables...)
-		if err := q.changesIn(expected, changes, perDenture(series)); err != nil {
-			return err
-		}
-	}
-	q.atStep("units and charts", len(fits), len(fits)+1)
 	if f.Changes, err = q.finishChanges(d, changes); err != nil {
 		return err
 	}
@@ -73,6 +38,56 @@ func (q *asker) beside(ctx context.Context, f *Findings) error {
 	}
 	f.HabitTimes, err = q.habitsOverTime(ctx, d, kind, moved)
 	return err
+}
+
+// byOutcome fills what is judged outcome by outcome, several at a time, and returns the
+// stated changes with their estimates in all of them.
+func (q *asker) byOutcome(ctx context.Context, f *Findings, d *mixData, kind string, checks map[groupKey]DataChecks) ([]*change, error) {
+	parts, changed := make([]Findings, len(q.counted())), make([][]*change, len(q.counted()))
+	step := q.steps("units and charts", len(parts))
+	err := onAllCores(ctx, len(parts), func(i int) (err error) {
+		defer step()
+		if changed[i], err = q.newChanges(kind); err != nil {
+			return err
+		}
+		return q.oneOutcome(ctx, &parts[i], d, q.counted()[i], kind, checks, changed[i])
+	})
+	if err != nil {
+		return nil, err
+	}
+	changes, err := q.newChanges(kind)
+	for i, p := range parts {
+		f.Mix, f.Units, f.Times = append(f.Mix, p.Mix...), append(f.Units, p.Units...), append(f.Times, p.Times...)
+		f.Cusums, f.Know = append(f.Cusums, p.Cusums...), append(f.Know, p.Know...)
+		for k, c := range changed[i] {
+			changes[k].add(c)
+		}
+	}
+	return changes, err
+}
+
+// oneOutcome adds what is judged against the case mix of one outcome. Its expected events
+// by denture, which are large, end with it.
+func (q *asker) oneOutcome(ctx context.Context, f *Findings, d *mixData, c counted, kind string, checks map[groupKey]DataChecks, changes []*change) error {
+	fit, expected, err := q.mixFit(d, c)
+	if err != nil || fit == nil {
+		return err
+	}
+	f.Mix = append(f.Mix, *fit)
+	tables, err := q.unitTables(fit, expected, checks)
+	if err != nil {
+		return err
+	}
+	series, order, err := expected.timeSums(kind)
+	if err != nil {
+		return err
+	}
+	if err := q.overTime(ctx, f, fit, series, order, kind); err != nil {
+		return fmt.Errorf("%s over time: %w", c.outcome, err)
+	}
+	q.howLong(f, fit, tables, series, kind)
+	f.Units = append(f.Units, tables...)
+	return q.changesIn(expected, changes, perDenture(series))
 }
 
 // charted are the outcomes with control charts by site and with a CUSUM for each site

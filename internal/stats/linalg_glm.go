@@ -25,12 +25,15 @@ type basis struct {
 // Gram-Schmidt, twice (the second pass restores orthogonality), and sets a column
 // aside when it is a combination of those before it.
 func newBasis(x []float64, w []float64, p int) basis {
-	n := len(w)
+	n, roots := len(w), make([]float64, len(w))
+	for i, v := range w {
+		roots[i] = math.Sqrt(v)
+	}
 	var b basis
 	var cols [][]float64
 	var rcols [][]float64
 	for j := range p {
-		col, scale := weightedColumn(x, w, p, j)
+		col, scale := weightedColumn(x, roots, p, j)
 		r := make([]float64, len(cols)+1)
 		takeOut(col, slices.Concat(cols, cols), func(k int, d float64) { r[k%max(1, len(cols))] += d })
 		norm := math.Sqrt(dot(col, col))
@@ -47,10 +50,10 @@ func newBasis(x []float64, w []float64, p int) basis {
 	m := len(cols)
 	b.rinv = invertUpper(rcols)
 	b.q = make([]float64, n*m)
-	for k, c := range cols {
-		for i := range n {
-			if w[i] > 0 {
-				b.q[i*m+k] = c[i] / math.Sqrt(w[i])
+	for i, root := range roots {
+		if root > 0 {
+			for k, c := range cols {
+				b.q[i*m+k] = c[i] / root
 			}
 		}
 	}
@@ -83,11 +86,11 @@ func takeOut(col []float64, q [][]float64, share func(k int, d float64)) {
 	}
 }
 
-// weightedColumn returns column j times the root of the weights, and its norm.
-func weightedColumn(x, w []float64, p, j int) ([]float64, float64) {
-	col := make([]float64, len(w))
-	for i := range w {
-		col[i] = math.Sqrt(w[i]) * x[i*p+j]
+// weightedColumn returns column j times the roots of the weights, and its norm.
+func weightedColumn(x, roots []float64, p, j int) ([]float64, float64) {
+	col := make([]float64, len(roots))
+	for i, root := range roots {
+		col[i] = root * x[i*p+j]
 	}
 	return col, math.Sqrt(dot(col, col))
 }

@@ -26,7 +26,7 @@ func ShrinkShares(units []UnitShare, opt ShrinkOptions) (Shrinkage, error) {
 	if p := m.pooled(); !(p > 0 && p < 1) {
 		return Shrinkage{}, fmt.Errorf("no trial, or all alike: %w", ErrNoData)
 	}
-	return shrink(m, units, opt.Level, m.posterior)
+	return shrink(m, units, opt, m.posterior)
 }
 
 func checkShares(units []UnitShare) error {

@@ -35,7 +35,7 @@ type spreadFit struct {
 
 // fitSpread maximises the profile. The grid guards against a second maximum; a
 // sign change of the score is then narrowed to the last digits.
-func fitSpread(m shrinkModel, level float64) (spreadFit, error) {
+func fitSpread(m shrinkModel, opt ShrinkOptions) (spreadFit, error) {
 	grid := spreadGrid()
 	score := make([]float64, len(grid))
 	for i, d := range grid {
@@ -58,7 +58,11 @@ func fitSpread(m shrinkModel, level float64) (spreadFit, error) {
 			best, fit = ll, spreadFit{mean: m.mean(d), spread: d}
 		}
 	}
-	fit.limits = spreadLimits(m, grid, fit, best, level)
+	if opt.UnitsOnly && !fit.boundary {
+		fit.limits = Interval{math.NaN(), math.NaN()}
+		return fit, nil
+	}
+	fit.limits = spreadLimits(m, grid, fit, best, opt.Level)
 	return fit, nil
 }
 

@@ -307,3 +307,20 @@ func BenchmarkRatioFunnel100Units(b *testing.B) {
 		}
 	}
 }
+
+// TestUnitsOnly: units come out the same without the limits of the spread, also where there
+// is no spread, whose upper limit they then hang on.
+func TestUnitsOnly(t *testing.T) {
+	for name, units := range map[string][]UnitShare{
+		"apart": {{2, 40}, {12, 40}, {25, 50}, {3, 60}},
+		"alike": {{10, 40}, {11, 40}, {12, 48}, {15, 60}},
+	} {
+		all, err := ShrinkShares(units, ShrinkOptions{Level: 0.95})
+		require.NoError(t, err)
+		alone, err := ShrinkShares(units, ShrinkOptions{Level: 0.95, UnitsOnly: true})
+		require.NoError(t, err)
+		require.Equal(t, all.Units, alone.Units, name)
+		require.Equal(t, all.Warnings, alone.Warnings, name)
+		require.Equal(t, name == "apart", math.IsNaN(alone.DispersionLimits.Low), name)
+	}
+}
