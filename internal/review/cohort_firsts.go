@@ -142,7 +142,7 @@ func (f *cohortFirsts) pairings(d *cohortDimension) map[int]func(a, b int) int {
 // countPairs counts pairs of dentures of one patient by their number together and by how
 // they left, and by outcome those of which one or both had it.
 func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a, b int) int) (map[int][]leftPair, map[[3]int][]moved[[2]unit]) {
-	type hitKey struct{ code, is, was int } // is and was number ways
+	type hitKey struct{ code, is, was int }                                                     // is and was number ways
 	left, hit := keyTally{counted: map[uint64]int64{}}, make([]map[hitKey]int64, len(outcomes)) // left by code, and by how the first and the second left
 	for k := range hit {
 		hit[k] = map[hitKey]int64{}
