@@ -1,10 +1,8 @@
 package intake
 
 import (
-	"database/sql"
 	"testing"
 
-	_ "github.com/duckdb/duckdb-go/v2"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -13,9 +11,7 @@ import (
 
 // TestShapesAgreeWithSQL holds the two ways of writing a value's shape together.
 func TestShapesAgreeWithSQL(t *testing.T) {
-	db, err := sql.Open("duckdb", "")
-	require.NoError(t, err)
-	defer func() { require.NoError(t, db.Close()) }()
+	db := newStore(t).DB()
 	shapes := map[string]bool{}
 	for _, v := range []string{"C000000017", "a-B_9", "Zürich 8", "919108f7-52d1-4320-9bac-f847db4148a8", "C232AB00-9414-11EC-B3C8-9F6BDECED846",
 		"5df41881-3aed-3515-88a7-2f4a814cf09e", "919108f7-52d1-4320-1bac-f847db4148a8", "919108g7-52d1-4320-9bac-f847db4148a8", "919108f7-52d1-4320-9bac-f847db4148a", "919108f752d1-4320-9bac-f847db4148a8-"} {

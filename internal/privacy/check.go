@@ -147,11 +147,7 @@ func Check(b Basis, c Column) []Finding {
 		if named(v.Text) {
 			wordlike++
 		}
-		hits := classify(v.Text)
-		if keys.oneOf(v.Text) {
-			hits = slices.DeleteFunc(hits, func(h hit) bool { return h.sure && h.chance > 0 })
-		}
-		count(tallies, v, hits)
+		count(tallies, v, slices.DeleteFunc(classify(v.Text), func(h hit) bool { return h.sure && h.chance > 0 && keys.oneOf(v.Text) }))
 		for _, k := range speaks {
 			if plausible(k, v.Text) {
 				count(tallies, v, []hit{{kind: k, tag: "header"}})

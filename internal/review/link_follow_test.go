@@ -190,6 +190,18 @@ func (e *exporter) write(note string, fill func()) string {
 	return dir
 }
 
+// everyCase loads an export of all cases, and links it.
+func (e *exporter) everyCase(ctx context.Context, st *store.Store) {
+	_, err := intake.Load(ctx, st, e.write("", func() {
+		e.newVersions(poolCases)
+		for n := range poolCases {
+			e.oneCase(n)
+		}
+	}), intake.LoadOptions{SetAsideLimit: 1})
+	require.NoError(e.t, err)
+	require.NoError(e.t, EnsureLinked(ctx, st, DefaultSettings()))
+}
+
 // change makes one change of the store: an export of some cases, one that withdraws a
 // few and repeats all others, single rows for cases that are there, or the undoing of a
 // load.
@@ -264,14 +276,7 @@ func TestLinkFollowsEveryLoad(t *testing.T) {
 	for seed := range followSeeds {
 		e := &exporter{Rand: rand.New(rand.NewPCG(seed, 7)), t: t, dir: t.TempDir()}
 		st := loaded(t, 1)
-		_, err := intake.Load(ctx, st, e.write("", func() {
-			e.newVersions(poolCases)
-			for n := range poolCases {
-				e.oneCase(n)
-			}
-		}), intake.LoadOptions{SetAsideLimit: 1})
-		require.NoError(t, err)
-		require.NoError(t, EnsureLinked(ctx, st, DefaultSettings()))
+		e.everyCase(ctx, st)
 		for step := range followSteps {
 			kind := kinds[e.IntN(len(kinds))]
 			if step < len(kinds) {

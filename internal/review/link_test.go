@@ -283,7 +283,7 @@ func TestTablesOfAnOlderProgramGiveWay(t *testing.T) {
 	st, err := store.Open(ctx, path, store.Options{Threads: 1})
 	require.NoError(t, err)
 	require.NoError(t, st.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
-		for _, q := range []string{"DROP TABLE unlinked", "CREATE TABLE linked_dentures (case_id VARCHAR)", "CREATE TABLE linked_events (n INTEGER)", "CREATE TABLE linked_firsts (day INTEGER)"} {
+		for _, q := range []string{"DROP TABLE unlinked", "CREATE TABLE linked_dentures (case_id VARCHAR)", "CREATE TABLE linked_events (n INTEGER)", "CREATE TABLE linked_firsts (day INTEGER)", "CREATE TABLE " + olderTables[1] + " (n INTEGER)"} {
 			if _, err := c.ExecContext(ctx, q); err != nil {
 				return err
 			}
@@ -305,4 +305,6 @@ func TestTablesOfAnOlderProgramGiveWay(t *testing.T) {
 	var n int
 	require.NoError(t, st.DB().QueryRow("SELECT count(*) FROM linked_dentures").Scan(&n))
 	assert.Positive(t, n)
+	require.NoError(t, st.DB().QueryRow("SELECT count(*) FROM duckdb_tables() WHERE table_name = ?", olderTables[1]).Scan(&n))
+	assert.Zero(t, n, "a table that nobody reads any more")
 }

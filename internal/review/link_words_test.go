@@ -8,8 +8,6 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"afterfit/internal/intake"
 )
 
 // writtenDown is what exports say of each delivered denture, by the view's columns: written
@@ -44,14 +42,7 @@ func TestPackedColumnsGiveBackWhatWasWrittenDown(t *testing.T) {
 	ctx := context.Background()
 	e := &exporter{Rand: rand.New(rand.NewPCG(4, 8)), t: t, dir: t.TempDir()}
 	st := loaded(t, 1)
-	_, err := intake.Load(ctx, st, e.write("", func() {
-		e.newVersions(poolCases)
-		for n := range poolCases {
-			e.oneCase(n)
-		}
-	}), intake.LoadOptions{SetAsideLimit: 1})
-	require.NoError(t, err)
-	require.NoError(t, EnsureLinked(ctx, st, DefaultSettings()))
+	e.everyCase(ctx, st)
 	const joined = `linked_dentures d JOIN cases c USING (case_id) LEFT JOIN records r USING (case_id) LEFT JOIN trays t ON t.case_id = d.case_id AND t.arch = d.arch`
 	for column, said := range writtenDown {
 		var all, other, kinds int
