@@ -221,8 +221,8 @@ func screenColumn(ctx context.Context, c *sql.Conn, basis privacy.Basis, col pri
 		return nil, err
 	}
 	if suspects := privacy.Suspects(col); len(suspects) > 0 {
-		if len(suspects) < maxListed && len(suspects) < len(col.Spans) {
-			distinct = "SELECT * FROM (" + distinct + ") WHERE shape IN (" + literals(suspects) + ")"
+		if listed := shapesListed(col.Spans, suspects); listed != "" {
+			distinct = "SELECT * FROM (" + distinct + ") WHERE shape " + listed
 		}
 		if rows, err = c.QueryContext(ctx, "SELECT x, n FROM ("+distinct+")"); err != nil {
 			return nil, err
@@ -239,9 +239,30 @@ func screenColumn(ctx context.Context, c *sql.Conn, basis privacy.Basis, col pri
 	return privacy.Check(basis, col), nil
 }
 
-// maxListed is how many shapes are written into a statement; beyond it all values
-// are fetched.
+// maxListed is how many shapes are written into a statement; where neither the suspects nor
+// the others are as few, all values are fetched.
 const maxListed = 200
+
+// shapesListed is the condition that leaves the values of suspects, "" for none. Both lists
+// are in the order of the shapes' bytes.
+func shapesListed(all []privacy.Span, suspects []string) string {
+	others := len(all) - len(suspects)
+	switch {
+	case others == 0:
+		return ""
+	case len(suspects) < maxListed:
+		return "IN (" + literals(suspects) + ")"
+	case others < maxListed:
+		var list []string
+		for _, s := range all {
+			if _, suspect := slices.BinarySearch(suspects, s.Shape); !suspect {
+				list = append(list, s.Shape)
+			}
+		}
+		return "NOT IN (" + literals(list) + ")"
+	}
+	return ""
+}
 
 // parenthesised keeps a condition with OR together before another is added.
 func parenthesised(from string) string {

@@ -288,6 +288,9 @@ func (f *sifting) finish() {
 	for j, c := range f.t.Columns {
 		if k := f.cols[j]; k.spans != nil && f.at[j] >= 0 {
 			f.spans[c.Name] = k.spans
+			if f.own != nil && k.isKey {
+				k.spans.keep(f.own.index)
+			}
 		}
 	}
 }

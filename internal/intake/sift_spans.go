@@ -11,7 +11,8 @@ import (
 
 // spans gathers a column's distinct values by shape, as screenColumn does in SQL.
 type spans struct {
-	seen  *index   // distinct values, where no key of the table tells them
+	keys  *index   // of a column that is a key, whose values the checks must see
+	seen  *index   // distinct values of any other
 	rows  []uint32 // with each of them
 	by    map[string]*shapeSpan
 	last  *shapeSpan
@@ -73,20 +74,31 @@ func (s *spans) list() []privacy.Span {
 	return out
 }
 
-// values gives the values of some shapes with their rows; ok is false for a column of
-// keys, whose values are not gathered here.
-func (s *spans) values(shapes []string) (list []privacy.Value, ok bool) {
-	if s.seen.len() == 0 {
-		return nil, false
+// keep holds on to the keys of a table where the checks must see some of them.
+func (s *spans) keep(keys *index) {
+	if len(privacy.Suspects(privacy.Column{InContract: true, Spans: s.list()})) > 0 {
+		s.keys = keys
 	}
+}
+
+// values gives the values of some shapes with their rows; ok is false for keys of which
+// some stand in more rows than one.
+func (s *spans) values(shapes []string) (list []privacy.Value, ok bool) {
 	asked := make(map[string]bool, len(shapes))
-	for _, s := range shapes {
-		asked[s] = true
+	for _, shape := range shapes {
+		asked[shape] = true
+		if p := s.by[shape]; s.keys != nil && p.rows > p.distinct {
+			return nil, false
+		}
+	}
+	from, rows := s.seen, func(n int) int64 { return int64(s.rows[n]) }
+	if s.keys != nil {
+		from, rows = s.keys, func(int) int64 { return 1 }
 	}
 	var shape []byte
-	for c := s.seen.walk(); c.next(); {
+	for c := from.walk(); c.next(); {
 		if shape = privacy.AppendShape(shape[:0], c.key); asked[string(shape)] {
-			list = append(list, privacy.Value{Text: string(c.key), Rows: int64(s.rows[c.n])})
+			list = append(list, privacy.Value{Text: string(c.key), Rows: rows(c.n)})
 		}
 	}
 	return list, true

@@ -13,8 +13,8 @@ type Value struct {
 }
 
 // Span summarises a column's distinct values of one shape, in which every ASCII
-// digit is a 9, every small ASCII letter an a and every capital an A. UUIDs have
-// shapes of their own.
+// digit is a 9, every small ASCII letter an a and every capital an A. UUIDs and random
+// tokens have shapes of their own.
 type Span struct {
 	Shape          string
 	Distinct, Rows int64
@@ -48,7 +48,7 @@ type Finding struct {
 
 // Suspects lists the shapes whose values Check must see. The others can hold
 // nothing that the checks look for: short codes, running numbers, because no
-// number with a check digit is followed by the next, and random UUIDs.
+// number with a check digit is followed by the next, random UUIDs and tokens.
 func Suspects(c Column) []string {
 	speaks, _ := c.header()
 	var list []string
@@ -68,9 +68,9 @@ func (c Column) header() (speaks, clears []Kind) {
 }
 
 // harmless reports short codes (at most three letters, then at most eight digits),
-// running numbers behind letters, and UUIDs that nobody was turned into.
+// running numbers behind letters, UUIDs that nobody was turned into, and random tokens.
 func harmless(s Span) bool {
-	if s.Shape == drawnUUID {
+	if s.Shape == drawnUUID || ofTokens(s.Shape) {
 		return true
 	}
 	letters := strings.TrimRight(s.Shape, "9")
@@ -142,7 +142,7 @@ const manyCandidates = 50
 func Check(b Basis, c Column) []Finding {
 	speaks, clears := c.header()
 	tallies := map[Kind]*tally{}
-	wordlike, keys := int64(0), keysOf(c.Values)
+	wordlike, keys := int64(0), keysOf(c)
 	for _, v := range c.Values {
 		if named(v.Text) {
 			wordlike++
@@ -163,21 +163,29 @@ func Check(b Basis, c Column) []Finding {
 		if t == nil || slices.Contains(clears, k) && (k != Name || t.sureRows == 0) { // a person in "product name" is one all the same
 			continue
 		}
-		if rows, example, why := t.judge(k, c.distinct(), wordlike, slices.Contains(speaks, k)); rows > 0 {
+		if rows, example, why := t.judge(k, keys, c.distinct(), wordlike, slices.Contains(speaks, k)); rows > 0 {
 			findings = append(findings, c.finding(b, k, rows, example, why)...)
 		}
 	}
 	return findings
 }
 
-// keyLengths counts values of letters and digits alone by their length: those with both, and
-// those of digits alone.
-type keyLengths map[int]struct{ mixed, digits int }
+// keyLengths counts values of letters and digits alone by their length.
+type keyLengths map[int]keyLength
 
-func keysOf(values []Value) keyLengths {
+// keyLength is how many have both, how many of these are random tokens, and how many are of
+// digits alone.
+type keyLength struct{ mixed, tokens, digits int64 }
+
+func keysOf(c Column) keyLengths {
 	keys := keyLengths{}
-	for _, v := range values {
-		if t := look(v.Text); t.plain() && t.digits > 0 {
+	for _, s := range c.Spans { // tokens are among the values only where they were asked for
+		if ofTokens(s.Shape) {
+			keys[len(s.Shape)] = keyLength{mixed: s.Distinct, tokens: s.Distinct}
+		}
+	}
+	for _, v := range c.Values {
+		if t := look(v.Text); t.plain() && t.digits > 0 && !isToken([]byte(v.Text)) {
 			n := keys[t.runes]
 			if t.letters > 0 {
 				n.mixed++
@@ -197,6 +205,12 @@ func (k keyLengths) oneOf(text string) bool {
 	t := look(text)
 	n := k[t.runes]
 	return t.digits == t.runes && n.mixed >= 100*n.digits
+}
+
+// byChance reports numbers of which a thousand times as many random tokens of their length
+// have not even the form: random keys look like a number now and then. House rule.
+func (k keyLengths) byChance(g *tag) bool {
+	return g.seen > 0 && k[len(g.example)].tokens >= 1000*g.seen
 }
 
 func (c Column) distinct() (n int64) {
@@ -265,10 +279,10 @@ func keep(have, next string) string {
 }
 
 // judge says how many rows of a column hold a kind, 0 when it is no finding.
-func (t *tally) judge(k Kind, distinct, wordlike int64, spoken bool) (rows int64, example, why string) {
+func (t *tally) judge(k Kind, keys keyLengths, distinct, wordlike int64, spoken bool) (rows int64, example, why string) {
 	rows, example = t.sureRows, t.sureExample
 	for _, g := range t.tags {
-		if g.sure() {
+		if g.sure() && !keys.byChance(g) {
 			rows, example = rows+g.sureRows, keep(example, g.sureExample)
 		}
 	}
@@ -283,7 +297,7 @@ func (t *tally) judge(k Kind, distinct, wordlike int64, spoken bool) (rows int64
 		switch {
 		case name == "header":
 		case g.chance > 0:
-			if surprising(g.passed, g.seen, g.chance) || outlier(g, distinct) {
+			if !keys.byChance(g) && (surprising(g.passed, g.seen, g.chance) || outlier(g, distinct)) {
 				return g.rows, g.example, "check digits or days that are right more often than by chance"
 			}
 		case enough(k, name, g, distinct, wordlike):

@@ -154,7 +154,7 @@ func large(a netip.Addr) bool {
 }
 
 var (
-	hexLike    = regexp.MustCompile(`^(?i:[0-9a-f]{32}|[0-9a-f]{40}|[0-9a-f]{56}|[0-9a-f]{64}|[0-9a-f]{96}|[0-9a-f]{128})$`)
+	hexLike    = regexp.MustCompile(`^(?i:[0-9a-f]{` + hashDigits("}|[0-9a-f]{") + `})$`)
 	base64Like = regexp.MustCompile(`^(?:[A-Za-z0-9+/]{22}==|[A-Za-z0-9+/]{27}=|[A-Za-z0-9+/]{43}=|[A-Za-z0-9+/]{86}==)$`)
 	recordTag  = regexp.MustCompile(`(?i)\b(?:mrn|chart (?:no|number)|pat(?:ient)?(?:en)?[.-]?\s?(?:nr|no|id)|hospital (?:no|number)|dossier (?:n°|no|nr)|nhc|akten(?:zeichen|nummer))\b[.:#°\s]*[A-Z-]{0,4}\d{3,}`)
 	serialTag  = regexp.MustCompile(`(?i)(?:\b(?:s/n|serial(?: no| number)?|sn|ser\.?-?nr|imei|seriennummer)\b[.:#\s]+[A-Z0-9-]*\d{3,})|\(21\)[A-Z0-9]{3,}`)

@@ -60,7 +60,8 @@ func TestRandomKeysAreNobodysNumbers(t *testing.T) {
 		}
 		return b.String()
 	}
-	const card = "4111111111111111" // an example number that card issuers give out for tests
+	const card = "4111111111111111"    // an example number that card issuers give out for tests
+	const taxCode = "abcdef80a01b123c" // of the form of one
 	const hex, digits, plain = "0123456789abcdef", "0123456789", "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 	uuid := func(version string) string {
 		return fmt.Sprintf("%s-%s-%s%s-a%s-%s", token(8, hex), token(4, hex), version, token(3, hex), token(3, hex), token(12, hex))
@@ -70,6 +71,7 @@ func TestRandomKeysAreNobodysNumbers(t *testing.T) {
 		"random UUIDs":   column(20_000, func() string { return uuid("4") }),
 		"sixteen digits": column(20_000, func() string { return token(16, digits) }),
 		"hexadecimal":    columnOf(append(times(5_000, func() string { return token(16, hex) }), card)),
+		"a tax code":     columnOf(append(times(5_000, func() string { return token(16, hex) }), taxCode)),
 		"base 36":        column(20_000, func() string { return token(22, plain) }),
 	} {
 		assert.Empty(t, Check("safe_harbor", c), name)
@@ -92,6 +94,7 @@ func TestOneAccountAmongFewIsFound(t *testing.T) {
 	}
 	assert.NotEmpty(t, accounts(Check("safe_harbor", columnOf(append(words, iban)))))
 	assert.NotEmpty(t, accounts(Check("safe_harbor", columnOf([]string{"note", iban}))))
+	assert.NotEmpty(t, Check("safe_harbor", columnOf(append(words, "ABCDEF80A01B123C"))), "of the form of a tax code")
 	const card = "4111111111111111" // an example number that card issuers give out for tests
 	assert.NotEmpty(t, accounts(Check("safe_harbor", columnOf([]string{card, "a111111111111111", "b111111111111111"}))), "few keys prove nothing")
 	r := rand.New(rand.NewPCG(5, 5))
@@ -101,6 +104,12 @@ func TestOneAccountAmongFewIsFound(t *testing.T) {
 		assert.Empty(t, accounts(Check("safe_harbor", columnOf([]string{"note", none}))), none)
 	}
 	long := func(r *rand.Rand) string { return fmt.Sprintf("DE%02d%018d", 10+r.IntN(90), r.Int64N(1e18)) }
+	hexToken := func() string {
+		return until(func(r *rand.Rand) string { return randomText(r, 16, "0123456789abcdef") }, func(s string) bool { return isToken([]byte(s)) })(r)
+	}
+	assert.NotEmpty(t, Check("safe_harbor", columnOf(append(times(900, hexToken), "abcdef80a01b123c"))), "too few tokens to tell")
+	assert.Empty(t, Check("safe_harbor", columnOf(append(times(1_000, hexToken), "abcdef80a01b123c"))))
+	assert.Empty(t, Check("safe_harbor", columnOf(append(times(100, hexToken), card))), "a key without letters")
 	many := times(400, func() string { return long(r) })
 	assert.Empty(t, accounts(Check("safe_harbor", columnOf(many))), "as many pass as by chance")
 	valid := times(40, func() string { return until(long, validIBAN)(r) })

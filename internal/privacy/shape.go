@@ -60,6 +60,12 @@ func AppendShape(shape, text []byte) []byte {
 	if of := uuidShape(text); of != "" {
 		return append(shape, of...)
 	}
+	if isToken(text) {
+		for range text {
+			shape = append(shape, tokenByte)
+		}
+		return shape
+	}
 	for _, b := range text {
 		shape = append(shape, shapeByte[b])
 	}
@@ -68,7 +74,9 @@ func AppendShape(shape, text []byte) []byte {
 
 // ShapeSQL is the SQL that writes the shape of x as AppendShape does. Letter by letter in
 // one pass: it is asked of every distinct key of an export.
-const ShapeSQL = "CASE WHEN length(x) = 36 AND regexp_full_match(x, '[0-9a-fA-F]{8}(-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}') " +
-	"THEN CASE WHEN regexp_full_match(x, '.{14}[1467].{4}[89abAB].{16}') THEN '" + drawnUUID + "' ELSE '" + madeUUID + "' END " +
-	"ELSE translate(x, '012345678abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ', " +
-	"'999999999aaaaaaaaaaaaaaaaaaaaaaaaaaAAAAAAAAAAAAAAAAAAAAAAAAAA') END"
+var ShapeSQL = func() string {
+	const plain = "translate(x, '012345678abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ', '999999999aaaaaaaaaaaaaaaaaaaaaaaaaaAAAAAAAAAAAAAAAAAAAAAAAAAA')"
+	return "CASE WHEN length(x) = 36 AND regexp_full_match(x, '[0-9a-fA-F]{8}(-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}') " +
+		"THEN CASE WHEN regexp_full_match(x, '.{14}[1467].{4}[89abAB].{16}') THEN '" + drawnUUID + "' ELSE '" + madeUUID + "' END " +
+		"WHEN " + tokenSQL(plain) + " THEN repeat('" + string(tokenByte) + "', length(x)) ELSE " + plain + " END"
+}()

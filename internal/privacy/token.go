@@ -1,0 +1,84 @@
+package privacy
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// A random token is a key of letters and digits alone, such as 128 bits in base 62, a sortable
+// time and random bits in base 32, or the first digits of a keyed hash. Each, or each few,
+// would otherwise have a shape of their own. The rules find nothing in a token: what they know
+// of that length are account, tax and vehicle numbers, dates and bare hashes, which are no
+// tokens.
+const (
+	shortestToken    = longestPlainDate + 1
+	shortestHexToken = 16 // hexadecimal digits spell no date in so many turns
+	// fewestTurns is how often capitals, other letters and digits take turns at least: what a
+	// person numbers has a word or two and a number behind it. Hexadecimal digits take fewer.
+	// House rule.
+	fewestTurns, fewestHexTurns = 6, 4
+	// tokenByte is what the shape of a token has for each of its letters and digits; no other
+	// value has it.
+	tokenByte = 'h'
+)
+
+// Lengths of numbers that hold letters and digits in turn.
+const lengthOfTaxCode, lengthOfVIN, longestIBAN = 16, 17, 34
+
+// hashLengths are how many hexadecimal digits bare hashes have.
+var hashLengths = []int{32, 40, 56, 64, 96, 128}
+
+// hashDigits writes them with something between.
+func hashDigits(between string) string {
+	return strings.Join(strings.Fields(strings.Trim(fmt.Sprint(hashLengths), "[]")), between)
+}
+
+// isToken reports a random token.
+func isToken(text []byte) bool {
+	n := len(text)
+	if n < shortestHexToken || n == lengthOfVIN {
+		return false
+	}
+	turns, digits, hexadecimal := 0, 0, true
+	for i, b := range text {
+		of := shapeByte[b]
+		switch {
+		case of != '9' && of != 'a' && of != 'A':
+			return false
+		case i > 0 && of != shapeByte[text[i-1]]:
+			turns++
+		}
+		if of == '9' {
+			digits++
+		}
+		hexadecimal = hexadecimal && (of == '9' || b|' ' <= 'f')
+	}
+	switch {
+	case digits == 0, n == lengthOfTaxCode && letters(text) >= 6, n <= longestIBAN && letters(text) == 2 && shapeByte[text[3]] == '9':
+		return false
+	case hexadecimal:
+		return turns >= fewestHexTurns && !slices.Contains(hashLengths, n)
+	}
+	return turns >= fewestTurns && n >= shortestToken
+}
+
+// letters counts the letters before the first digit.
+func letters(text []byte) int {
+	return slices.IndexFunc(text, func(b byte) bool { return shapeByte[b] == '9' })
+}
+
+// ofTokens reports the shape of random tokens.
+func ofTokens(shape string) bool {
+	return strings.Trim(shape, string(tokenByte)) == ""
+}
+
+// tokenSQL is the SQL that reports a random token x, of which plain is what stands for its
+// letters and digits, as isToken does.
+func tokenSQL(plain string) string {
+	return fmt.Sprintf("length(x) >= %[2]d AND length(x) <> %[3]d AND regexp_full_match(%[1]s, '[9aA]+') AND contains(%[1]s, '9') "+
+		"AND NOT (length(x) = %[4]d AND regexp_full_match(%[1]s, '[aA]{6}.*')) AND NOT (length(x) <= %[5]d AND regexp_full_match(%[1]s, '[aA]{2}99.*')) "+
+		"AND CASE WHEN regexp_full_match(x, '[0-9a-fA-F]+') THEN length(regexp_replace(%[1]s, '9+|a+|A+', 'x', 'g')) > %[6]d AND length(x) NOT IN (%[7]s) "+
+		"ELSE length(regexp_replace(%[1]s, '9+|a+|A+', 'x', 'g')) > %[8]d AND length(x) >= %[9]d END",
+		plain, shortestHexToken, lengthOfVIN, lengthOfTaxCode, longestIBAN, fewestHexTurns, hashDigits(", "), fewestTurns, shortestToken)
+}
