@@ -27,7 +27,7 @@ func (l *loader) siftAll(ctx context.Context, c *sql.Conn) error {
 	}
 	var mu sync.Mutex // of progress, which tells of one thing at a time
 	done := int64(0)
-	err := sideBySide(ctx, there, runtime.GOMAXPROCS(0), func(ctx context.Context, g *stage) error {
+	err := parentsFirst(ctx, there, runtime.GOMAXPROCS(0), func(ctx context.Context, g *stage) error {
 		return l.sieve.sift(ctx, g.t, g.sheet, func(more int64) {
 			mu.Lock()
 			defer mu.Unlock()
@@ -68,10 +68,10 @@ func (l *loader) giveBack() {
 	}
 }
 
-// sideBySide looks at tables with so many workers, each table after its parent. Of those
+// parentsFirst looks at tables with so many workers, each table after its parent. Of those
 // that can be looked at the one goes first that most rows hang on: the last table ends
 // alone. The first error ends it.
-func sideBySide(ctx context.Context, tables []*stage, workers int, look func(context.Context, *stage) error) error {
+func parentsFirst(ctx context.Context, tables []*stage, workers int, look func(context.Context, *stage) error) error {
 	all, ctx := errgroup.WithContext(ctx)
 	var mu sync.Mutex
 	ended := sync.NewCond(&mu)

@@ -29,7 +29,7 @@ func TestSideBySideParentsFirst(t *testing.T) {
 		for _, bad := range []string{"", "cases", "visits", "remakes"} {
 			var mu sync.Mutex
 			ended := map[string]bool{}
-			err := sideBySide(context.Background(), tables, workers, func(_ context.Context, g *stage) error {
+			err := parentsFirst(context.Background(), tables, workers, func(_ context.Context, g *stage) error {
 				if g.t.Parent == "" {
 					time.Sleep(time.Millisecond) // whoever does not wait comes before
 				}

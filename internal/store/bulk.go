@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 )
 
@@ -19,8 +20,9 @@ func (s *Store) Bulk(ctx context.Context, threads int) (done func() error, err e
 		return nil, err
 	}
 	return func() error {
-		_, err := s.db.ExecContext(context.WithoutCancel(ctx), fmt.Sprintf("SET threads=%d; SET preserve_insertion_order=true", had))
-		if err != nil {
+		ctx := context.WithoutCancel(ctx)
+		_, err := s.db.ExecContext(ctx, fmt.Sprintf("SET threads=%d", had))
+		if err = errors.Join(err, Unordered(ctx, s.db, false)); err != nil {
 			return fmt.Errorf("the database kept its settings for a load: %w", err)
 		}
 		return nil
@@ -30,19 +32,18 @@ func (s *Store) Bulk(ctx context.Context, threads int) (done func() error, err e
 // Unordered frees statements from keeping rows in order until ordered is called, as the
 // function of that name does within a transaction.
 func (s *Store) Unordered(ctx context.Context) (ordered func() error, err error) {
-	if _, err := s.db.ExecContext(ctx, "SET preserve_insertion_order=false"); err != nil {
+	if err := Unordered(ctx, s.db, true); err != nil {
 		return nil, err
 	}
-	return func() error {
-		_, err := s.db.ExecContext(context.WithoutCancel(ctx), "SET preserve_insertion_order=true")
-		return err
-	}, nil
+	return func() error { return Unordered(context.WithoutCancel(ctx), s.db, false) }, nil
 }
 
 // Unordered frees the statements that follow from keeping rows in the order in which they
 // came, or holds them to it again. To keep it, DuckDB gathers rows in pieces, and packs
 // many of them twice. The end of Bulk holds statements to the order whatever came between.
-func Unordered(ctx context.Context, c *sql.Conn, free bool) error {
-	_, err := c.ExecContext(ctx, fmt.Sprintf("SET preserve_insertion_order=%t", !free))
+func Unordered(ctx context.Context, db interface {
+	ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error)
+}, free bool) error {
+	_, err := db.ExecContext(ctx, fmt.Sprintf("SET preserve_insertion_order=%t", !free))
 	return err
 }
