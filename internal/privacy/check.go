@@ -173,27 +173,32 @@ func Check(b Basis, c Column) []Finding {
 // keyLengths counts values of letters and digits alone by their length.
 type keyLengths map[int]keyLength
 
-// keyLength is how many have both, how many of these are random tokens, and how many are of
-// digits alone.
-type keyLength struct{ mixed, tokens, digits int64 }
+// keyLength is how many have both, how many of these look drawn at random, and how many are
+// of digits alone.
+type keyLength struct{ mixed, drawn, digits int64 }
 
 func keysOf(c Column) keyLengths {
 	keys := keyLengths{}
 	for _, s := range c.Spans { // tokens are among the values only where they were asked for
 		if ofTokens(s.Shape) {
-			keys[len(s.Shape)] = keyLength{mixed: s.Distinct, tokens: s.Distinct}
+			keys[len(s.Shape)] = keyLength{mixed: s.Distinct, drawn: s.Distinct}
 		}
 	}
 	for _, v := range c.Values {
-		if t := look(v.Text); t.plain() && t.digits > 0 && !isToken([]byte(v.Text)) {
-			n := keys[t.runes]
-			if t.letters > 0 {
-				n.mixed++
-			} else {
-				n.digits++
-			}
-			keys[t.runes] = n
+		turns, digits, _, plain := turnsOf([]byte(v.Text))
+		if !plain || digits == 0 || isToken([]byte(v.Text)) {
+			continue
 		}
+		n := keys[len(v.Text)]
+		if digits == len(v.Text) {
+			n.digits++
+		} else {
+			n.mixed++
+		}
+		if turns >= fewestHexTurns {
+			n.drawn++
+		}
+		keys[len(v.Text)] = n
 	}
 	return keys
 }
@@ -207,10 +212,15 @@ func (k keyLengths) oneOf(text string) bool {
 	return t.digits == t.runes && n.mixed >= 100*n.digits
 }
 
-// byChance reports numbers of which a thousand times as many random tokens of their length
-// have not even the form: random keys look like a number now and then. House rule.
-func (k keyLengths) byChance(g *tag) bool {
-	return g.seen > 0 && k[len(g.example)].tokens >= 1000*g.seen
+// byChance reports numbers of a scheme of which about as many are to be expected among so
+// many random keys of their length: one for every twenty that are there. House rule.
+func (k keyLengths) byChance(scheme string, g *tag) bool {
+	keys := k[len(g.example)]
+	others := keys.drawn
+	if _, digits, _, _ := turnsOf([]byte(g.example)); digits == len(g.example) {
+		others = keys.digits - g.passed
+	}
+	return 20*formChance[scheme]*float64(others) > float64(g.passed)
 }
 
 func (c Column) distinct() (n int64) {
@@ -281,8 +291,8 @@ func keep(have, next string) string {
 // judge says how many rows of a column hold a kind, 0 when it is no finding.
 func (t *tally) judge(k Kind, keys keyLengths, distinct, wordlike int64, spoken bool) (rows int64, example, why string) {
 	rows, example = t.sureRows, t.sureExample
-	for _, g := range t.tags {
-		if g.sure() && !keys.byChance(g) {
+	for name, g := range t.tags {
+		if g.sure() && !keys.byChance(name, g) {
 			rows, example = rows+g.sureRows, keep(example, g.sureExample)
 		}
 	}
@@ -297,7 +307,7 @@ func (t *tally) judge(k Kind, keys keyLengths, distinct, wordlike int64, spoken 
 		switch {
 		case name == "header":
 		case g.chance > 0:
-			if !keys.byChance(g) && (surprising(g.passed, g.seen, g.chance) || outlier(g, distinct)) {
+			if !keys.byChance(name, g) && (surprising(g.passed, g.seen, g.chance) || outlier(g, distinct)) {
 				return g.rows, g.example, "check digits or days that are right more often than by chance"
 			}
 		case enough(k, name, g, distinct, wordlike):
@@ -338,10 +348,11 @@ func enough(k Kind, name string, g *tag, distinct, wordlike int64) bool {
 }
 
 // surprising reports that so many or more of n random numbers would pass with a
-// probability below 1/100,000, by Chernoff's bound.
+// probability below 1/100,000, by Chernoff's bound, and at least twice as many as by chance,
+// which is known about so well.
 func surprising(passed, n int64, chance float64) bool {
 	p := float64(passed) / float64(n)
-	if p <= chance {
+	if p < 2*chance {
 		return false
 	}
 	divergence := p * math.Log(p/chance)

@@ -44,12 +44,12 @@ var schemes = []scheme{
 	{"pl pesel", NationalNumber, re(`\d{11}`), nil, validPESEL, 0.018, false, nil},
 	{"pt nif", NationalNumber, re(`[1-35689]\d{8}`), nil, validNIF, 0.1, false, nil},
 	{"br cpf", NationalNumber, re(`\d{11}`), re(`\d{3}\.\d{3}\.\d{3}-\d{2}`), validCPF, 0.01, false, nil},
-	{"be national", NationalNumber, re(`\d{11}`), re(`\d{2}\.\d{2}\.\d{2}[- ]\d{3}[-. ]\d{2}`), validBelgian, 0.002, false, nil},
+	{"be national", NationalNumber, re(`\d{11}`), re(`\d{2}\.\d{2}\.\d{2}[- ]\d{3}[-. ]\d{2}`), validBelgian, 0.0027, false, nil},
 	{"ch ahv", NationalNumber, re(`756\d{10}`), re(`756\.\d{4}\.\d{4}\.\d{2}`), validEAN, 0.1, true, nil},
 	{"ca sin", NationalNumber, re(`\d{9}`), nil, luhn, 0.1, false, nil},
 	{"au medicare", HealthPlan, re(`[2-6]\d{9,10}`), re(`\d{4} \d{5} \d(?:/\d)?`), validMedicare, 0.1, false, nil},
 	{"in aadhaar", NationalNumber, re(`[2-9]\d{11}`), re(`\d{4}[ -]\d{4}[ -]\d{4}`), verhoeff, 0.1, false, nil},
-	{"cn id", NationalNumber, re(`[1-9]\d{16}[\dX]`), nil, validChinese, 0.002, true, nil},
+	{"cn id", NationalNumber, re(`[1-9]\d{16}[\dX]`), nil, validChinese, 0.0033, true, nil},
 	{"at social", NationalNumber, re(`[1-9]\d{9}`), re(`\d{4}[ -/]\d{6}`), validAustrian, 0.0035, false, nil},
 	{"uk nino", NationalNumber, re(`[A-Z]{2}\d{6}[A-D]`), re(`[A-Z]{2} \d{2} \d{2} \d{2} [A-D]`), func(string) bool { return true }, 0.15, false, nil},
 	{"cz person", NationalNumber, re(`\d{9,10}`), re(`\d{6}/\d{3,4}`), validCzech, 0.2, false, nil},
@@ -59,6 +59,12 @@ var schemes = []scheme{
 	{"card", Account, re(`4\d{15}|5[1-5]\d{14}|2[2-7]\d{14}|3[47]\d{13}|3[068]\d{12}|6(?:011|5\d\d)\d{12}`), re(`\d{4}[ -]\d{4}[ -]\d{4}[ -]\d{4}|\d{4}[ -]\d{6}[ -]\d{5}`), luhn, 0.1, true, nil},
 	{"imei", DeviceSerial, re(`[3-9]\d{14}|0[1-9]\d{13}`), re(`\d{2}[ -]\d{6}[ -]\d{6}[ -]\d`), luhn, 0.1, false, nil},
 }
+
+// formChance is how often a random key of the same length, of digits alone or of hexadecimal
+// digits, has the form of a scheme and passes: of schemes whose numbers are sure by themselves
+// or have no check. Counted among 400,000 random keys, or worked out from the form. IBANs are
+// not among them: where one is to be expected by chance, many keys begin like one.
+var formChance = map[string]float64{"de pension": 1e-5, "it code": 5e-6, "ch ahv": 1e-4, "cn id": 0.0033, "card": 0.024, "uk nino": 0.0021}
 
 var (
 	separators = strings.NewReplacer(" ", "", ".", "", "-", "", "/", "")

@@ -61,6 +61,8 @@ func TestRandomKeysAreNobodysNumbers(t *testing.T) {
 		return b.String()
 	}
 	const card = "4111111111111111"    // an example number that card issuers give out for tests
+	const pension = "15070649c103"     // Deutsche Rentenversicherung, sample card
+	const ahv = "7569217076985"        // Bundesamt für Sozialversicherungen, sample
 	const taxCode = "abcdef80a01b123c" // of the form of one
 	const hex, digits, plain = "0123456789abcdef", "0123456789", "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 	uuid := func(version string) string {
@@ -68,13 +70,23 @@ func TestRandomKeysAreNobodysNumbers(t *testing.T) {
 	}
 	column := func(n int, one func() string) Column { return columnOf(times(n, one)) }
 	for name, c := range map[string]Column{
-		"random UUIDs":   column(20_000, func() string { return uuid("4") }),
-		"sixteen digits": column(20_000, func() string { return token(16, digits) }),
-		"hexadecimal":    columnOf(append(times(5_000, func() string { return token(16, hex) }), card)),
-		"a tax code":     columnOf(append(times(5_000, func() string { return token(16, hex) }), taxCode)),
-		"base 36":        column(20_000, func() string { return token(22, plain) }),
+		"random UUIDs":      column(20_000, func() string { return uuid("4") }),
+		"sixteen digits":    column(20_000, func() string { return token(16, digits) }),
+		"hexadecimal":       columnOf(append(times(5_000, func() string { return token(16, hex) }), card)),
+		"a tax code":        columnOf(append(times(16_000, func() string { return token(16, hex) }), taxCode)),
+		"nine, hexadecimal": column(20_000, func() string { return strings.NewReplacer("dec", "dac", "feb", "fab").Replace(token(9, hex)) }),
+		"twelve":            columnOf(append(times(8_000, func() string { return token(12, hex) }), pension)),
+		"seventeen":         column(20_000, func() string { return token(17, hex) }),
+		"eleven digits":     column(20_000, func() string { return token(11, digits) }),
+		"thirteen digits":   columnOf(append(times(1_000, func() string { return token(13, digits) }), ahv)),
+		"eighteen digits":   column(20_000, func() string { return token(18, digits) }),
+		"base 36":           column(20_000, func() string { return token(22, plain) }),
 	} {
 		assert.Empty(t, Check("safe_harbor", c), name)
+	}
+	for range 100 {
+		assert.Empty(t, Check("safe_harbor", column(100, func() string { return token(16, digits) })), "a hundred keys of sixteen digits")
+		assert.Empty(t, Check("safe_harbor", column(20, func() string { return token(18, digits) })), "twenty of eighteen")
 	}
 	assert.Empty(t, Suspects(column(20, func() string { return uuid("7") })), "values of random UUIDs need not be fetched")
 	made := Check("safe_harbor", column(20, func() string { return uuid("5") }))
@@ -107,13 +119,25 @@ func TestOneAccountAmongFewIsFound(t *testing.T) {
 	hexToken := func() string {
 		return until(func(r *rand.Rand) string { return randomText(r, 16, "0123456789abcdef") }, func(s string) bool { return isToken([]byte(s)) })(r)
 	}
-	assert.NotEmpty(t, Check("safe_harbor", columnOf(append(times(900, hexToken), "abcdef80a01b123c"))), "too few tokens to tell")
-	assert.Empty(t, Check("safe_harbor", columnOf(append(times(1_000, hexToken), "abcdef80a01b123c"))))
+	assert.NotEmpty(t, Check("safe_harbor", columnOf(append(times(9_000, hexToken), "abcdef80a01b123c"))), "too few tokens to tell")
+	assert.Empty(t, Check("safe_harbor", columnOf(append(times(11_000, hexToken), "abcdef80a01b123c"))))
 	assert.Empty(t, Check("safe_harbor", columnOf(append(times(100, hexToken), card))), "a key without letters")
+	for _, number := range []string{"15070649c103", "7569217076985", "11010519491231002x", "AB123456C"} { // sample numbers of their issuers, and the form of one
+		assert.NotEmpty(t, Check("safe_harbor", columnOf(append(words, number, "AB123457C", "AB123458C", "AB123459C", "AB123451C", "AB123452C", "AB123453C"))), number)
+	}
 	many := times(400, func() string { return long(r) })
 	assert.Empty(t, accounts(Check("safe_harbor", columnOf(many))), "as many pass as by chance")
 	valid := times(40, func() string { return until(long, validIBAN)(r) })
 	assert.NotEmpty(t, accounts(Check("safe_harbor", columnOf(append(many[:100:100], valid...)))), "more than by chance")
+}
+
+// TestWhatIsSurprising: the chances of the rules are known well enough to tell twice as many
+// from by chance, not a third more of a million.
+func TestWhatIsSurprising(t *testing.T) {
+	assert.False(t, surprising(2_700, 1_000_000, 0.002))
+	assert.True(t, surprising(4_100, 1_000_000, 0.002))
+	assert.False(t, surprising(2, 1_000, 0.001))
+	assert.True(t, surprising(10, 10, 0.1))
 }
 
 func times(n int, one func() string) (list []string) {

@@ -9,8 +9,7 @@ import (
 // A random token is a key of letters and digits alone, such as 128 bits in base 62, a sortable
 // time and random bits in base 32, or the first digits of a keyed hash. Each, or each few,
 // would otherwise have a shape of their own. The rules find nothing in a token: what they know
-// of that length are account, tax and vehicle numbers, dates and bare hashes, which are no
-// tokens.
+// of that length are account and tax numbers, dates and bare hashes, which are no tokens.
 const (
 	shortestToken    = longestPlainDate + 1
 	shortestHexToken = 16 // hexadecimal digits spell no date in so many turns
@@ -23,8 +22,8 @@ const (
 	tokenByte = 'h'
 )
 
-// Lengths of numbers that hold letters and digits in turn.
-const lengthOfTaxCode, lengthOfVIN, longestIBAN = 16, 17, 34
+// Lengths of numbers that hold letters and digits.
+const lengthOfTaxCode, longestIBAN = 16, 34
 
 // hashLengths are how many hexadecimal digits bare hashes have.
 var hashLengths = []int{32, 40, 56, 64, 96, 128}
@@ -37,15 +36,28 @@ func hashDigits(between string) string {
 // isToken reports a random token.
 func isToken(text []byte) bool {
 	n := len(text)
-	if n < shortestHexToken || n == lengthOfVIN {
+	if n < shortestHexToken {
 		return false
 	}
-	turns, digits, hexadecimal := 0, 0, true
+	turns, digits, hexadecimal, plain := turnsOf(text)
+	switch {
+	case !plain, digits == 0, n == lengthOfTaxCode && letters(text) >= 6, n <= longestIBAN && letters(text) == 2 && shapeByte[text[3]] == '9':
+		return false
+	case hexadecimal:
+		return turns >= fewestHexTurns && !slices.Contains(hashLengths, n)
+	}
+	return turns >= fewestTurns && n >= shortestToken
+}
+
+// turnsOf counts how often capitals, other letters and digits of a text take turns, and its
+// digits; plain is false where it has anything else.
+func turnsOf(text []byte) (turns, digits int, hexadecimal, plain bool) {
+	hexadecimal = true
 	for i, b := range text {
 		of := shapeByte[b]
 		switch {
 		case of != '9' && of != 'a' && of != 'A':
-			return false
+			return 0, 0, false, false
 		case i > 0 && of != shapeByte[text[i-1]]:
 			turns++
 		}
@@ -54,13 +66,7 @@ func isToken(text []byte) bool {
 		}
 		hexadecimal = hexadecimal && (of == '9' || b|' ' <= 'f')
 	}
-	switch {
-	case digits == 0, n == lengthOfTaxCode && letters(text) >= 6, n <= longestIBAN && letters(text) == 2 && shapeByte[text[3]] == '9':
-		return false
-	case hexadecimal:
-		return turns >= fewestHexTurns && !slices.Contains(hashLengths, n)
-	}
-	return turns >= fewestTurns && n >= shortestToken
+	return turns, digits, hexadecimal, true
 }
 
 // letters counts the letters before the first digit.
@@ -76,9 +82,9 @@ func ofTokens(shape string) bool {
 // tokenSQL is the SQL that reports a random token x, of which plain is what stands for its
 // letters and digits, as isToken does.
 func tokenSQL(plain string) string {
-	return fmt.Sprintf("length(x) >= %[2]d AND length(x) <> %[3]d AND regexp_full_match(%[1]s, '[9aA]+') AND contains(%[1]s, '9') "+
-		"AND NOT (length(x) = %[4]d AND regexp_full_match(%[1]s, '[aA]{6}.*')) AND NOT (length(x) <= %[5]d AND regexp_full_match(%[1]s, '[aA]{2}99.*')) "+
-		"AND CASE WHEN regexp_full_match(x, '[0-9a-fA-F]+') THEN length(regexp_replace(%[1]s, '9+|a+|A+', 'x', 'g')) > %[6]d AND length(x) NOT IN (%[7]s) "+
-		"ELSE length(regexp_replace(%[1]s, '9+|a+|A+', 'x', 'g')) > %[8]d AND length(x) >= %[9]d END",
-		plain, shortestHexToken, lengthOfVIN, lengthOfTaxCode, longestIBAN, fewestHexTurns, hashDigits(", "), fewestTurns, shortestToken)
+	return fmt.Sprintf("length(x) >= %[2]d AND regexp_full_match(%[1]s, '[9aA]+') AND contains(%[1]s, '9') "+
+		"AND NOT (length(x) = %[3]d AND regexp_full_match(%[1]s, '[aA]{6}.*')) AND NOT (length(x) <= %[4]d AND regexp_full_match(%[1]s, '[aA]{2}99.*')) "+
+		"AND CASE WHEN regexp_full_match(x, '[0-9a-fA-F]+') THEN length(regexp_replace(%[1]s, '9+|a+|A+', 'x', 'g')) > %[5]d AND length(x) NOT IN (%[6]s) "+
+		"ELSE length(regexp_replace(%[1]s, '9+|a+|A+', 'x', 'g')) > %[7]d AND length(x) >= %[8]d END",
+		plain, shortestHexToken, lengthOfTaxCode, longestIBAN, fewestHexTurns, hashDigits(", "), fewestTurns, shortestToken)
 }
