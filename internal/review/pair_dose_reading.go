@@ -53,8 +53,10 @@ func (q *asker) readings(ctx context.Context, d *dentures) (*readings, error) {
 		r.vdr[i], r.vdo[i] = 1, 1
 	}
 	err := q.eachWord(ctx, "dose_takes", nil, 1, func(w []int64) {
-		if i := d.row(w[0] >> 16); i >= 0 {
-			r.vdr[i], r.vdo[i] = uint8(max(1, w[0]>>8&255)), uint8(max(1, w[0]&255))
+		for arch := range int64(2) {
+			if i := d.row(w[0]>>16 + arch); i >= 0 {
+				r.vdr[i], r.vdo[i] = uint8(max(1, w[0]>>8&255)), uint8(max(1, w[0]&255))
+			}
 		}
 	})
 	if err != nil {

@@ -2,6 +2,8 @@ package review
 
 import (
 	"context"
+	"errors"
+	"runtime"
 	"slices"
 
 	"afterfit/internal/store"
@@ -39,11 +41,18 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 // find asks the questions in two lines side by side, of about as much work, so that no core
 // waits where one of them cannot use them all: what sets dentures beside their habits; and
 // what statements answer, with the curves and what is judged against case mix behind.
-func (q *asker) find(ctx context.Context, f *Findings) error {
+func (q *asker) find(ctx context.Context, f *Findings) (err error) {
 	q.atStep("reading the dentures", 0, 1)
 	if _, err := q.dentures(ctx); err != nil {
 		return err
 	}
+	// Two threads of the database would take more processor time for the same answer, and the
+	// other line has work for every core.
+	ended, err := q.st.Bulk(ctx, max(1, runtime.GOMAXPROCS(0)/2))
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, ended()) }()
 	other, err := q.another(ctx)
 	if err != nil {
 		return err
