@@ -1,6 +1,7 @@
 package review
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"fmt"
@@ -24,6 +25,11 @@ type denturesField struct {
 	Last        int    // left: the day from which leaving makes no difference
 	Zero, Most  int64  // value: what is added to hundredths of a mm, and what stands for not recorded
 	word, width int    // the whole number that holds it, and its bits
+}
+
+// in takes the field out of a whole number.
+func (f *denturesField) in(word int64) int64 {
+	return word >> bits.TrailingZeros64(uint64(f.Times)) & (1<<f.width - 1)
 }
 
 // A measurement is a DECIMAL(7,2) at the most: below 10,000,000 hundredths, either way.
@@ -89,22 +95,35 @@ func (r *dentureReader) read(ctx context.Context) error {
 		return err
 	}
 	r.layOut(levels)
-	words, err := r.words(ctx)
+	beside, err := q.another(ctx)
 	if err != nil {
 		return err
 	}
-	if err := r.sort(words[0]); err != nil {
+	defer beside.end()
+	words, err := r.words(ctx, beside)
+	if err != nil {
 		return err
 	}
-	// Taking the columns apart needs no database, and reading events little else.
-	return atOnce(ctx, func() error { return r.unpack(ctx, words, levels) }, func() error {
-		for _, read := range []func(context.Context) error{r.readVisits, r.readSpots, r.readFirsts} {
-			if err := read(ctx); err != nil {
-				return err
+	// Putting the dentures in order and taking their columns apart needs no database.
+	var visits, spots, firsts []int64
+	err = atOnce(ctx, func() error { return r.sort(words) },
+		func() (err error) { visits, err = r.numbers(ctx, q, "denture_visits", r.visits); return err },
+		func() (err error) {
+			if spots, err = r.numbers(ctx, beside, "denture_spots", r.spots); err == nil {
+				firsts, err = r.numbers(ctx, beside, "denture_firsts", 0)
 			}
-		}
-		return nil
-	})
+			return err
+		})
+	if err != nil {
+		return err
+	}
+	r.d.firsts = make([][]uint16, len(firstOutcomes))
+	for k := range r.d.firsts {
+		r.d.firsts[k] = slices.Repeat([]uint16{noDay}, r.d.n)
+	}
+	return atOnce(ctx, func() error { return r.unpack(ctx, words, levels) },
+		func() error { return r.placeVisits(visits) },
+		func() error { r.placeFirsts(firsts); return r.placeSpots(spots) })
 }
 
 // layOut gives every field its place.
@@ -165,29 +184,35 @@ func (r *dentureReader) layOutPacked(last int) {
 	}
 }
 
-// numbersAtOnce is how many numbers of dentures are read at once: what a statement gives is
-// held whole by the database until it is read. It is even: a case and its dentures come
-// together.
-const numbersAtOnce = 1 << 22
+// numbersAtOnce is how many numbers of dentures a statement reads: what it gives is held
+// whole by the database until it is read. It is even: a case and its dentures come together.
+const numbersAtOnce = 1 << 21
 
-// pieces asks for the dentures piece by piece.
-func (r *dentureReader) pieces(ask func(first, last int64) error) error {
-	for first := int64(0); first <= r.highest; first += r.atOnce {
-		if err := ask(first, first+r.atOnce-1); err != nil {
+// pieces asks for the dentures with these numbers piece by piece.
+func (r *dentureReader) pieces(first, last int64, ask func(first, last int64) error) error {
+	for ; first <= last; first += r.atOnce {
+		if err := ask(first, min(last, first+r.atOnce-1)); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// words reads the whole numbers of every denture, one slice for each place.
-func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
-	fill := struct {
-		Words       [][]denturesField
-		Packed      []queries.Name
-		Place       map[string]codePlace
-		First, Last int64
-	}{Packed: r.packed, Place: placeOf}
+// wordsFill is what denture_words is filled with.
+type wordsFill struct {
+	Words       [][]denturesField
+	Packed      []queries.Name
+	Place       map[string]codePlace
+	First, Last int64
+}
+
+// someWords are the whole numbers of some dentures in the order read, one slice for each place.
+type someWords [][]int64
+
+// words reads the whole numbers of all dentures: those of the lower half of the numbers, and
+// beside it, over another connection, those of the upper half.
+func (r *dentureReader) words(ctx context.Context, beside *asker) ([]someWords, error) {
+	fill := wordsFill{Packed: r.packed, Place: placeOf}
 	for _, f := range r.fields {
 		if f.Kind == "habit" || f.Kind == "code" {
 			continue
@@ -197,13 +222,25 @@ func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
 		}
 		fill.Words[f.word-1] = append(fill.Words[f.word-1], f)
 	}
-	words := make([][]int64, 1+len(fill.Words)+len(fill.Packed))
+	half, words := (r.highest/2+1)/2*2, make([]someWords, 2)
+	return words, atOnce(ctx, func() (err error) {
+		words[0], err = r.wordsOf(ctx, r.q, fill, 0, half-1)
+		return err
+	}, func() (err error) {
+		words[1], err = r.wordsOf(ctx, beside, fill, half, r.highest)
+		return err
+	})
+}
+
+// wordsOf reads those of the dentures with these numbers, piece by piece.
+func (r *dentureReader) wordsOf(ctx context.Context, q *asker, fill wordsFill, first, last int64) (someWords, error) {
+	words := make(someWords, 1+len(fill.Words)+len(fill.Packed))
 	for i := range words {
-		words[i] = make([]int64, 0, r.dentures)
+		words[i] = make([]int64, 0, r.dentures*9/16) // about half of them
 	}
-	return words, r.pieces(func(first, last int64) error {
+	return words, r.pieces(first, last, func(first, last int64) error {
 		fill.First, fill.Last = first, last
-		return r.q.eachWord(ctx, "denture_words", fill, len(words), func(row []int64) {
+		return q.eachWord(ctx, "denture_words", fill, len(words), func(row []int64) {
 			for i, w := range row {
 				words[i] = append(words[i], w)
 			}
@@ -212,60 +249,93 @@ func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
 }
 
 // sort puts the dentures in their order.
-func (r *dentureReader) sort(keys []int64) error {
+func (r *dentureReader) sort(words []someWords) error {
+	keys := slices.Concat(words[0][0], words[1][0])
 	if len(keys) > math.MaxInt32 {
 		return fmt.Errorf("%d dentures are more than %d, the most that one store's comparisons can hold", len(keys), math.MaxInt32)
 	}
-	r.d.n = len(keys)
-	sorted := slices.Clone(keys)
-	slices.Sort(sorted)
-	no := make([]int32, len(keys))
-	r.d.no = no
-	most := int32(-1)
-	patient := int64(-1)
-	for i, k := range sorted {
-		if k>>31 != patient {
-			patient = k >> 31
-			r.d.patients, r.d.numbers = append(r.d.patients, int32(i)), append(r.d.numbers, int32(patient))
+	slices.Sort(keys)
+	d := r.d
+	d.n, d.no, d.rows = len(keys), make([]int32, 0, len(keys)), slices.Repeat([]int32{-1}, int(r.highest+1))
+	for _, p := range r.leading(words, keys) {
+		d.patients, d.numbers = append(d.patients, int32(len(d.no))), append(d.numbers, int32(keys[p.from]>>31))
+		for _, k := range keys[p.from:p.to] {
+			no := int32(k & math.MaxInt32)
+			d.rows[no] = int32(len(d.no))
+			d.no = append(d.no, no)
 		}
-		no[i] = int32(k & math.MaxInt32)
-		most = max(most, no[i])
 	}
-	r.d.patients = append(r.d.patients, int32(len(keys)))
-	r.d.rows = make([]int32, most+1)
-	for i := range r.d.rows {
-		r.d.rows[i] = -1
-	}
-	for i, no := range no {
-		r.d.rows[no] = int32(i)
-	}
+	d.patients = append(d.patients, int32(len(keys)))
 	return nil
 }
 
-// unpack takes the fields out of the whole numbers, and lets go of each of these when it has
-// all of its fields.
-func (r *dentureReader) unpack(ctx context.Context, words [][]int64, levels map[string][]string) error {
-	at := make([]int32, r.d.n) // the row of each denture in the order read
-	for i, k := range words[0] {
-		at[i] = r.d.rows[k&math.MaxInt32]
+// leadingPatient is a patient whose dentures have the keys from one place to another, and a
+// number by which patients are put in order.
+type leadingPatient struct {
+	like     int64
+	from, to int32
+}
+
+// leading are the patients in the order in which they are held, of sorted keys: those of one
+// clinician stand together, by the clinician of the first denture, and of these those alike
+// in case mix. Whatever is counted of dentures by clinician and case mix lies near the
+// processor then while one walks along them. No figure hangs on that order.
+func (r *dentureReader) leading(words []someWords, keys []int64) (patients []leadingPatient) {
+	like, from := r.likes(words), 0
+	for i, k := range keys {
+		if i+1 == len(keys) || keys[i+1]>>31 != k>>31 {
+			patients = append(patients, leadingPatient{like[keys[from]&math.MaxInt32], int32(from), int32(i + 1)})
+			from = i + 1
+		}
 	}
-	words[0] = nil
-	left := make([]int, len(words)) // fields
+	slices.SortFunc(patients, func(a, b leadingPatient) int { return cmp.Or(cmp.Compare(a.like, b.like), cmp.Compare(a.from, b.from)) })
+	return patients
+}
+
+// likes are a number for each denture, by its own number, in whose order those of one clinician
+// stand together, and among them those of cases alike; 0 where neither is read.
+func (r *dentureReader) likes(words []someWords) []int64 {
+	like := make([]int64, r.highest+1)
+	for _, f := range r.fields {
+		if f.Kind == "code" && placeOf[f.Name].Of != ofCase || f.Kind != "code" && f.Name != "clinician" {
+			continue
+		}
+		up := 32
+		if f.Kind == "code" {
+			up = placeOf[f.Name].Shift
+		}
+		for _, w := range words {
+			for i, k := range w[0] {
+				like[k&math.MaxInt32] |= f.in(w[f.word][i]) << up
+			}
+		}
+	}
+	return like
+}
+
+// unpack puts the whole numbers in the order of the dentures and takes the fields out of them,
+// and lets go of each when it has all of its fields.
+func (r *dentureReader) unpack(ctx context.Context, words []someWords, levels map[string][]string) error {
+	ordered, err := r.inOrder(ctx, words)
+	if err != nil {
+		return err
+	}
+	left := make([]int, len(ordered)) // fields
 	for _, f := range r.fields {
 		left[f.word]++
 	}
 	var mu sync.Mutex // of the maps, and of left
-	err := sideBySide(ctx, r.fields, func(f denturesField) error {
+	err = sideBySide(ctx, r.fields, func(f denturesField) error {
 		keep := r.column(f, levels, func(put func(row int32, v int64)) {
-			for i, w := range words[f.word] {
-				put(at[i], w/f.Times&(1<<f.width-1))
+			for i, w := range ordered[f.word] {
+				put(int32(i), f.in(w))
 			}
 		})
 		mu.Lock()
 		defer mu.Unlock()
 		keep()
 		if left[f.word]--; left[f.word] == 0 {
-			words[f.word] = nil
+			ordered[f.word] = nil
 		}
 		return nil
 	})
@@ -277,6 +347,33 @@ func (r *dentureReader) unpack(ctx context.Context, words [][]int64, levels map[
 		r.d.codes["year"] = on.renamed(func(period string) string { return period[:min(len(period), 4)] })
 	}
 	return err
+}
+
+// inOrder puts the whole numbers in the order of the dentures, place by place, those of the
+// first place aside, which are the dentures themselves.
+func (r *dentureReader) inOrder(ctx context.Context, words []someWords) ([][]int64, error) {
+	at := make([][]int32, len(words))
+	for k, w := range words {
+		at[k] = make([]int32, len(w[0]))
+		for i, key := range w[0] {
+			at[k][i] = r.d.rows[key&math.MaxInt32]
+		}
+	}
+	ordered := make([][]int64, len(words[0]))
+	return ordered, onAllCores(ctx, len(ordered), func(place int) error {
+		if place > 0 {
+			ordered[place] = make([]int64, r.d.n)
+		}
+		for k, w := range words {
+			if place > 0 {
+				for i, v := range w[place] {
+					ordered[place][at[k][i]] = v
+				}
+			}
+			w[place] = nil
+		}
+		return nil
+	})
 }
 
 // column makes a field's column of the values that each hands on, and returns what puts

@@ -42,17 +42,17 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 // waits where one of them cannot use them all: what sets dentures beside their habits; and
 // what statements answer, with the curves and what is judged against case mix behind.
 func (q *asker) find(ctx context.Context, f *Findings) (err error) {
-	q.atStep("reading the dentures", 0, 1)
-	if _, err := q.dentures(ctx); err != nil {
-		return err
-	}
-	// Two threads of the database would take more processor time for the same answer, and the
-	// other line has work for every core.
+	// Two threads of the database take more processor time than one for the same answer, and
+	// what goes beside a statement has work for the other cores.
 	ended, err := q.st.Bulk(ctx, max(1, runtime.GOMAXPROCS(0)/2))
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, ended()) }()
+	q.atStep("reading the dentures", 0, 1)
+	if _, err := q.dentures(ctx); err != nil {
+		return err
+	}
 	other, err := q.another(ctx)
 	if err != nil {
 		return err
