@@ -3,7 +3,6 @@ package review
 import (
 	"context"
 	"errors"
-	"runtime"
 	"slices"
 
 	"afterfit/internal/store"
@@ -42,9 +41,7 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 // waits where one of them cannot use them all: what sets dentures beside their habits; and
 // what statements answer, with the curves and what is judged against case mix behind.
 func (q *asker) find(ctx context.Context, f *Findings) (err error) {
-	// Two threads of the database take more processor time than one for the same answer, and
-	// what goes beside a statement has work for the other cores.
-	ended, err := q.st.Bulk(ctx, max(1, runtime.GOMAXPROCS(0)/2))
+	ended, err := q.halfOfCores(ctx)
 	if err != nil {
 		return err
 	}
@@ -97,7 +94,14 @@ func (q *asker) secondLine(ctx context.Context, f *Findings) (err error) {
 	if err = q.sameAndLesions(ctx, f); err != nil {
 		return err
 	}
-	if f.Doses, err = q.doses(ctx); err != nil { // some statements, too
+	r, err := q.readings(ctx)
+	if err != nil {
+		return err
+	}
+	if err := q.letGo(ctx, blocksKept); err != nil { // no statement follows
+		return err
+	}
+	if f.Doses, err = q.dosesRead(ctx, r); err != nil {
 		return err
 	}
 	return q.beside(ctx, f)

@@ -192,7 +192,7 @@ func TestReadingsAgreeWithRowsInWords(t *testing.T) {
 	require.Equal(t, []string{"true true true"}, readers)
 	d, err := q.dentures(ctx)
 	require.NoError(t, err)
-	got, err := q.readings(ctx, d)
+	got, err := q.readings(ctx)
 	require.NoError(t, err)
 	want := &readings{by: map[string]scatter{}, vdr: slices.Repeat([]uint8{1}, d.n), vdo: slices.Repeat([]uint8{1}, d.n)}
 	rows, err := q.c.QueryContext(ctx, takesInWords)

@@ -3,6 +3,7 @@ package review
 import (
 	"cmp"
 	"context"
+	"errors"
 	"slices"
 
 	"afterfit/internal/habit"
@@ -12,13 +13,18 @@ import (
 // Summaries answers for each clinician named, or for all. A code without a
 // delivered denture is left out. What Run found in the same store with the same
 // settings saves working it out again; nil works it out here.
-func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes []string, found *Findings) ([]Summary, error) {
+func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes []string, found *Findings) (_ []Summary, err error) {
 	q, err := newAsker(ctx, st, s)
 	if err != nil {
 		return nil, err
 	}
 	defer q.close()
 	q.progress = h.Progress
+	ended, err := q.halfOfCores(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, ended()) }()
 	beside, err := q.another(ctx)
 	if err != nil {
 		return nil, err
