@@ -9,7 +9,7 @@ import (
 
 // bytesOfDenture is about what a denture takes in memory; growthHeld is how much may be
 // allocated beside the dentures before the garbage collector comes.
-const bytesOfDenture, growthHeld = 160, 300_000_000
+const bytesOfDenture, growthHeld = 180, 300_000_000
 
 // holdGrowth makes the garbage collector come before memory has grown by more than
 // growthHeld beside so many dentures, until done is called. It otherwise lets memory grow by
