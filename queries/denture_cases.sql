@@ -3,6 +3,8 @@
 -- Parameters: $1 their numbers, joined by |
 -- Columns:    denture_no, case_id
 -- Order:      none; the reader sorts
+WITH asked AS (
+    SELECT CAST(unnest(string_split(CAST($1 AS VARCHAR), '|')) AS INTEGER) AS denture_no
+)
 SELECT denture_no, case_id
-FROM linked_dentures
-WHERE denture_no IN (SELECT CAST(unnest(string_split(CAST($1 AS VARCHAR), '|')) AS INTEGER))
+FROM asked JOIN linked_cases ON case_no = denture_no - denture_no % 2

@@ -29,6 +29,7 @@ type Progress func(stage string, done, total int)
 type asker struct {
 	c        *sql.Conn
 	db       *sql.DB // that the connection is to
+	st       *store.Store
 	s        Settings
 	sheet    bool      // outcome_sheet stands
 	all      *dentures // nil until they are asked for
@@ -49,7 +50,7 @@ func newAsker(ctx context.Context, st *store.Store, s Settings) (*asker, error) 
 	if err != nil {
 		return nil, err
 	}
-	return &asker{c: c, db: st.DB(), s: s}, nil
+	return &asker{c: c, db: st.DB(), st: st, s: s}, nil
 }
 
 // close ends a review.
@@ -67,7 +68,7 @@ func (q *asker) another(ctx context.Context) (*asker, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &asker{c: c, db: q.db, s: q.s, all: q.all, watch: q.watch}, nil
+	return &asker{c: c, db: q.db, st: q.st, s: q.s, all: q.all, watch: q.watch}, nil
 }
 
 // end closes the connection for good, so that its temporary tables go at once: the pool

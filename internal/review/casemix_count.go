@@ -103,22 +103,24 @@ func (d *mixData) placeCells(cells coding) {
 func (d *mixData) operatorVaries() bool {
 	who, kinds := d.d.codes["clinician"], d.d.codes["operator"]
 	unknown := slices.Index(kinds.levels, "unknown")
-	n, seen := make([]int, len(who.levels)+1), make([]map[int]bool, len(who.levels)+1)
+	n := make([][]int, len(who.levels)+1) // dentures by clinician and kind
+	for c := range n {
+		n[c] = make([]int, len(kinds.levels)+1)
+	}
 	for i := range d.d.n {
-		c, k := who.at(i), kinds.at(i)
-		n[c]++
-		if k == len(kinds.levels) || k == unknown {
-			continue
-		}
-		if seen[c] == nil {
-			seen[c] = map[int]bool{}
-		}
-		seen[c][k] = true
+		n[who.at(i)][kinds.at(i)]++
 	}
 	varied := 0
 	for c := range n {
-		if len(seen[c]) > 1 {
-			varied += n[c]
+		all, seen := 0, 0
+		for k, dentures := range n[c] {
+			all += dentures
+			if dentures > 0 && k != len(kinds.levels) && k != unknown {
+				seen++
+			}
+		}
+		if seen > 1 {
+			varied += all
 		}
 	}
 	return 2*varied > d.d.n

@@ -89,7 +89,7 @@ func (q *asker) openCases(ctx context.Context, each bool) ([]OpenCase, error) {
 		weight int64
 	}
 	var all []weighed
-	err := q.each(ctx, "open_cases", func(rows *sql.Rows) error {
+	err := q.eachFilled(ctx, "open_cases", linkFill, func(rows *sql.Rows) error {
 		var c OpenCase
 		var rule, fact string
 		var weight int64
@@ -120,14 +120,25 @@ func (q *asker) openCases(ctx context.Context, each bool) ([]OpenCase, error) {
 	return out, nil
 }
 
-// lesions lists places that stayed sore without a recorded review.
+// lesions lists places that stayed sore without a recorded review: by level, clinician, case
+// and place.
 func (q *asker) lesions(ctx context.Context) ([]Lesion, error) {
 	out := []Lesion{}
 	err := q.eachFilled(ctx, "lesions", linkFill, func(rows *sql.Rows) error {
-		var l Lesion
-		err := rows.Scan(&l.CaseID, &l.Clinician, &l.Arch, &l.Zone, &l.Side, &l.FirstDay, &l.LastDay, &l.Level)
+		l := Lesion{Arch: "lower"}
+		var upper bool
+		var place int
+		err := rows.Scan(&l.CaseID, &l.Clinician, &upper, &place, &l.FirstDay, &l.LastDay, &l.Level)
+		if upper {
+			l.Arch = "upper"
+		}
+		l.Zone, l.Side = zonePlaces[place].zone, zonePlaces[place].side
 		out = append(out, l)
 		return err
 	}, q.s.LookDays, q.s.CheckDays)
+	slices.SortFunc(out, func(a, b Lesion) int {
+		return cmp.Or(strings.Compare(a.Level, b.Level), strings.Compare(a.Clinician, b.Clinician), strings.Compare(a.CaseID, b.CaseID),
+			strings.Compare(a.Arch, b.Arch), zonePlace{a.Zone, a.Side}.compare(zonePlace{b.Zone, b.Side}))
+	})
 	return out, err
 }

@@ -73,8 +73,7 @@ func (c *codes) recorded() *codes {
 // and makes a column of this one's and another's levels, joined by a bar. Without either
 // there is none.
 func (c *codes) and(o *codes) *codes {
-	width := len(o.levels) + 1
-	at := map[int]uint32{}
+	at := make([][]uint32, len(c.levels)) // numbers of the names, 0 for none yet
 	numbers := make([]uint32, c.size())
 	var names []string
 	for i := range numbers {
@@ -82,13 +81,14 @@ func (c *codes) and(o *codes) *codes {
 		if a == len(c.levels) || b == len(o.levels) {
 			continue
 		}
-		n, ok := at[a*width+b]
-		if !ok {
-			names = append(names, c.levels[a]+"|"+o.levels[b])
-			n = uint32(len(names))
-			at[a*width+b] = n
+		if at[a] == nil {
+			at[a] = make([]uint32, len(o.levels))
 		}
-		numbers[i] = n
+		if at[a][b] == 0 {
+			names = append(names, c.levels[a]+"|"+o.levels[b])
+			at[a][b] = uint32(len(names))
+		}
+		numbers[i] = at[a][b]
 	}
 	return newCodes(numbers, names)
 }

@@ -78,24 +78,25 @@ const contrastUnit = 1e-15
 // dayPulls says, weighed: an arch weighs as many dentures as have the habit there.
 func (c *cohort) contrast(r recurrent, d *cohortDimension) robustSum {
 	event, end := c.weighedPulls(r, d.No)
+	event, end = append(event[1:], nil, nil), append(end[1:], nil, nil) // by side and arch, the last two not assessable
 	list, kind := c.d.events.counting(r.outcome)
-	last, width := uint16(r.days), r.days+1
+	sides, last := d.of.narrow, uint16(r.days)
 	var patients int64
 	var squares wideSum
 	for p := range len(c.d.patients) - 1 {
 		sum, taken := int64(0), false
 		for i := int(c.d.patients[p]); i < int(c.d.patients[p+1]); i++ {
-			code := d.code(i)
-			if event[code] == nil {
+			pulls := event[sides[i]]
+			if pulls == nil {
 				continue
 			}
 			taken = true
 			for _, e := range list.of(i) {
-				if e.day() < width {
-					sum += e.n(kind) * event[code][e.day()]
+				if day := e.day(); day < len(pulls) {
+					sum += e.n(kind) * pulls[day]
 				}
 			}
-			sum -= end[code][min(c.d.left[i]/2, last)]
+			sum -= end[sides[i]][min(c.d.left[i]/2, last)]
 		}
 		if taken {
 			patients++

@@ -53,3 +53,11 @@ func atOnce(ctx context.Context, work ...func() error) error {
 func sideBySide[T any](ctx context.Context, of []T, work func(T) error) error {
 	return onAllCores(ctx, len(of), func(i int) error { return work(of[i]) })
 }
+
+// halfOfCores leaves the database half the cores until ended is called, while what goes beside
+// its statements has work for the others. Two of its threads take more processor time than
+// one for the same answer, too: who asks for a statement asks again and again whether it is
+// done.
+func (q *asker) halfOfCores(ctx context.Context) (ended func() error, err error) {
+	return q.st.Bulk(ctx, max(1, runtime.GOMAXPROCS(0)/2))
+}

@@ -39,7 +39,7 @@ func (r *coverageRow) into() []any {
 // left out.
 func (q *asker) coverage(ctx context.Context) (Coverage, []string, error) {
 	var r coverageRow
-	err := q.each(ctx, "coverage", func(rows *sql.Rows) error { return rows.Scan(r.into()...) }, q.s.AdjustmentDays)
+	err := q.eachFilled(ctx, "coverage", linkFill, func(rows *sql.Rows) error { return rows.Scan(r.into()...) }, q.s.AdjustmentDays)
 	if err != nil {
 		return r.Coverage, nil, err
 	}
@@ -49,7 +49,7 @@ func (q *asker) coverage(ctx context.Context) (Coverage, []string, error) {
 // ownCoverage says what each clinician's own figures stand on.
 func (q *asker) ownCoverage(ctx context.Context) (map[string]coverageRow, error) {
 	out := map[string]coverageRow{}
-	err := q.each(ctx, "coverage_clinicians", func(rows *sql.Rows) error {
+	err := q.eachFilled(ctx, "coverage_clinicians", linkFill, func(rows *sql.Rows) error {
 		var code string
 		var r coverageRow
 		err := rows.Scan(append([]any{&code}, r.into()...)...)

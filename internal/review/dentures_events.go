@@ -15,65 +15,65 @@ type piece struct {
 	Outcomes    queries.Codes
 }
 
-// readVisits reads the visits: the events of those at which a denture was adjusted within
-// the window, and when each of their marks was first seen.
-func (r *dentureReader) readVisits(ctx context.Context) error {
-	r.d.firsts = make([][]uint16, len(firstOutcomes))
-	for k := range r.d.firsts {
-		r.d.firsts[k] = make([]uint16, r.d.n)
-		for i := range r.d.firsts[k] {
-			r.d.firsts[k][i] = noDay
+// numbers reads what a statement gives of all dentures, one whole number a row; so many are
+// expected.
+func (r *dentureReader) numbers(ctx context.Context, q *asker, statement string, expected int64) ([]int64, error) {
+	out := make([]int64, 0, expected)
+	return out, r.pieces(0, r.highest, func(first, last int64) error {
+		return q.eachWord(ctx, statement, piece{first, last, otherFirsts}, 1, func(row []int64) { out = append(out, row[0]) })
+	})
+}
+
+// placeVisits sorts visits to their dentures: the events of those at which one was adjusted
+// within the window, and when each of their marks was first seen.
+func (r *dentureReader) placeVisits(visits []int64) (err error) {
+	window, events := int64(r.q.s.AdjustmentDays), visits[:0]
+	for _, seen := range visits {
+		no, day, minutes := seen>>32, seen>>16&noDay, seen>>4&(1<<12-1)
+		at := r.d.row(no)
+		if at < 0 {
+			continue
+		}
+		for k := range len(visitMarks) {
+			if seen>>k&1 == 1 {
+				r.d.firsts[k][at] = min(r.d.firsts[k][at], uint16(day))
+			}
+		}
+		if seen&adjustedMark > 0 && day <= window {
+			events = append(events, no<<32|day<<20|minutes)
 		}
 	}
-	window, read := int64(r.q.s.AdjustmentDays), make([]int64, 0, r.visits)
-	err := r.pieces(func(first, last int64) error {
-		return r.q.eachWord(ctx, "denture_visits", piece{First: first, Last: last}, 1, func(row []int64) {
-			no, day, minutes := row[0]>>32, row[0]>>16&noDay, row[0]>>4&(1<<12-1)
-			at := r.d.row(no)
-			if at < 0 {
-				return
-			}
-			for k := range len(visitMarks) {
-				if row[0]>>k&1 == 1 {
-					r.d.firsts[k][at] = min(r.d.firsts[k][at], uint16(day))
-				}
-			}
-			if row[0]&adjustedMark > 0 && day <= window {
-				read = append(read, no<<32|day<<20|minutes)
-			}
-		})
-	})
-	if err != nil {
-		return err
-	}
-	r.d.events.visits, err = r.d.inPlace(read)
+	r.d.events.visits, err = r.d.inPlace(events)
 	return err
 }
 
-// readSpots reads the sore spots: the events of the early ones, and when an ulcer was first
-// seen.
-func (r *dentureReader) readSpots(ctx context.Context) error {
-	ulcers, read := r.d.firsts[firstKind(Ulcer)], make([]int64, 0, r.spots)
-	err := r.pieces(func(first, last int64) error {
-		return r.q.eachWord(ctx, "denture_spots", piece{First: first, Last: last}, 1, func(row []int64) {
-			no, day, place := row[0]>>32, row[0]>>16&noDay, row[0]>>8&255
-			at := r.d.row(no)
-			if at < 0 {
-				return
-			}
-			if row[0]&ulcerMark > 0 {
-				ulcers[at] = min(ulcers[at], uint16(day))
-			}
-			if row[0]&earlyMark > 0 {
-				read = append(read, no<<32|day<<20|place<<12)
-			}
-		})
-	})
-	if err != nil {
-		return err
+// placeSpots sorts sore spots: the events of the early ones, and when an ulcer was first seen.
+func (r *dentureReader) placeSpots(spots []int64) (err error) {
+	ulcers, events := r.d.firsts[firstKind(Ulcer)], spots[:0]
+	for _, spot := range spots {
+		no, day, place := spot>>32, spot>>16&noDay, spot>>8&255
+		at := r.d.row(no)
+		if at < 0 {
+			continue
+		}
+		if spot&ulcerMark > 0 {
+			ulcers[at] = min(ulcers[at], uint16(day))
+		}
+		if spot&earlyMark > 0 {
+			events = append(events, no<<32|day<<20|place<<12)
+		}
 	}
-	r.d.events.spots, err = r.d.inPlace(read)
+	r.d.events.spots, err = r.d.inPlace(events)
 	return err
+}
+
+// placeFirsts notes when the outcomes first happened of which neither visits nor spots tell.
+func (r *dentureReader) placeFirsts(firsts []int64) {
+	for _, w := range firsts {
+		if at := r.d.row(w >> 32); at >= 0 {
+			r.d.firsts[firstKind(Ulcer)+int(w>>24&255)][at] = uint16(min(w&(1<<24-1), noDay))
+		}
+	}
 }
 
 // inPlace lays out the events read denture by denture, in the order read.
@@ -115,16 +115,4 @@ func statementBehind(outcome string) string {
 		return "denture_visits"
 	}
 	return "denture_firsts"
-}
-
-// readFirsts reads when the outcomes first happened of which neither visits nor spots tell.
-func (r *dentureReader) readFirsts(ctx context.Context) error {
-	return r.pieces(func(first, last int64) error {
-		return r.q.eachWord(ctx, "denture_firsts", piece{first, last, otherFirsts}, 1, func(row []int64) {
-			if at := r.d.row(row[0] >> 32); at >= 0 {
-				kind := firstKind(Ulcer) + int(row[0]>>24&255)
-				r.d.firsts[kind][at] = uint16(min(row[0]&(1<<24-1), noDay))
-			}
-		})
-	})
 }

@@ -3,8 +3,6 @@ package review
 import (
 	"context"
 	"database/sql"
-	"fmt"
-	"math"
 	"math/bits"
 	"slices"
 	"strconv"
@@ -24,6 +22,11 @@ type denturesField struct {
 	Last        int    // left: the day from which leaving makes no difference
 	Zero, Most  int64  // value: what is added to hundredths of a mm, and what stands for not recorded
 	word, width int    // the whole number that holds it, and its bits
+}
+
+// in takes the field out of a whole number.
+func (f *denturesField) in(word int64) int64 {
+	return word >> bits.TrailingZeros64(uint64(f.Times)) & (1<<f.width - 1)
 }
 
 // A measurement is a DECIMAL(7,2) at the most: below 10,000,000 hundredths, either way.
@@ -89,22 +92,35 @@ func (r *dentureReader) read(ctx context.Context) error {
 		return err
 	}
 	r.layOut(levels)
-	words, err := r.words(ctx)
+	beside, err := q.another(ctx)
 	if err != nil {
 		return err
 	}
-	if err := r.sort(words[0]); err != nil {
+	defer beside.end()
+	words, err := r.words(ctx, beside)
+	if err != nil {
 		return err
 	}
-	// Taking the columns apart needs no database, and reading events little else.
-	return atOnce(ctx, func() error { return r.unpack(ctx, words, levels) }, func() error {
-		for _, read := range []func(context.Context) error{r.readVisits, r.readSpots, r.readFirsts} {
-			if err := read(ctx); err != nil {
-				return err
+	// Putting the dentures in order and taking their columns apart needs no database.
+	var visits, spots, firsts []int64
+	err = atOnce(ctx, func() error { return r.sort(words) },
+		func() (err error) { visits, err = r.numbers(ctx, q, "denture_visits", r.visits); return err },
+		func() (err error) {
+			if spots, err = r.numbers(ctx, beside, "denture_spots", r.spots); err == nil {
+				firsts, err = r.numbers(ctx, beside, "denture_firsts", 0)
 			}
-		}
-		return nil
-	})
+			return err
+		})
+	if err != nil {
+		return err
+	}
+	r.d.firsts = make([][]uint16, len(firstOutcomes))
+	for k := range r.d.firsts {
+		r.d.firsts[k] = slices.Repeat([]uint16{noDay}, r.d.n)
+	}
+	return atOnce(ctx, func() error { return r.unpack(ctx, words, levels) },
+		func() error { return r.placeVisits(visits) },
+		func() error { r.placeFirsts(firsts); return r.placeSpots(spots) })
 }
 
 // layOut gives every field its place.
@@ -165,29 +181,35 @@ func (r *dentureReader) layOutPacked(last int) {
 	}
 }
 
-// numbersAtOnce is how many numbers of dentures are read at once: what a statement gives is
-// held whole by the database until it is read. It is even: a case and its dentures come
-// together.
-const numbersAtOnce = 1 << 22
+// numbersAtOnce is how many numbers of dentures a statement reads: what it gives is held
+// whole by the database until it is read. It is even: a case and its dentures come together.
+const numbersAtOnce = 1 << 21
 
-// pieces asks for the dentures piece by piece.
-func (r *dentureReader) pieces(ask func(first, last int64) error) error {
-	for first := int64(0); first <= r.highest; first += r.atOnce {
-		if err := ask(first, first+r.atOnce-1); err != nil {
+// pieces asks for the dentures with these numbers piece by piece.
+func (r *dentureReader) pieces(first, last int64, ask func(first, last int64) error) error {
+	for ; first <= last; first += r.atOnce {
+		if err := ask(first, min(last, first+r.atOnce-1)); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// words reads the whole numbers of every denture, one slice for each place.
-func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
-	fill := struct {
-		Words       [][]denturesField
-		Packed      []queries.Name
-		Place       map[string]codePlace
-		First, Last int64
-	}{Packed: r.packed, Place: placeOf}
+// wordsFill is what denture_words is filled with.
+type wordsFill struct {
+	Words       [][]denturesField
+	Packed      []queries.Name
+	Place       map[string]codePlace
+	First, Last int64
+}
+
+// someWords are the whole numbers of some dentures in the order read, one slice for each place.
+type someWords [][]int64
+
+// words reads the whole numbers of all dentures: those of the lower half of the numbers, and
+// beside it, over another connection, those of the upper half.
+func (r *dentureReader) words(ctx context.Context, beside *asker) ([]someWords, error) {
+	fill := wordsFill{Packed: r.packed, Place: placeOf}
 	for _, f := range r.fields {
 		if f.Kind == "habit" || f.Kind == "code" {
 			continue
@@ -197,13 +219,25 @@ func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
 		}
 		fill.Words[f.word-1] = append(fill.Words[f.word-1], f)
 	}
-	words := make([][]int64, 1+len(fill.Words)+len(fill.Packed))
+	half, words := (r.highest/2+1)/2*2, make([]someWords, 2)
+	return words, atOnce(ctx, func() (err error) {
+		words[0], err = r.wordsOf(ctx, r.q, fill, 0, half-1)
+		return err
+	}, func() (err error) {
+		words[1], err = r.wordsOf(ctx, beside, fill, half, r.highest)
+		return err
+	})
+}
+
+// wordsOf reads those of the dentures with these numbers, piece by piece.
+func (r *dentureReader) wordsOf(ctx context.Context, q *asker, fill wordsFill, first, last int64) (someWords, error) {
+	words := make(someWords, 1+len(fill.Words)+len(fill.Packed))
 	for i := range words {
-		words[i] = make([]int64, 0, r.dentures)
+		words[i] = make([]int64, 0, r.dentures*9/16) // about half of them
 	}
-	return words, r.pieces(func(first, last int64) error {
+	return words, r.pieces(first, last, func(first, last int64) error {
 		fill.First, fill.Last = first, last
-		return r.q.eachWord(ctx, "denture_words", fill, len(words), func(row []int64) {
+		return q.eachWord(ctx, "denture_words", fill, len(words), func(row []int64) {
 			for i, w := range row {
 				words[i] = append(words[i], w)
 			}
@@ -211,61 +245,29 @@ func (r *dentureReader) words(ctx context.Context) ([][]int64, error) {
 	})
 }
 
-// sort puts the dentures in their order.
-func (r *dentureReader) sort(keys []int64) error {
-	if len(keys) > math.MaxInt32 {
-		return fmt.Errorf("%d dentures are more than %d, the most that one store's comparisons can hold", len(keys), math.MaxInt32)
+// unpack puts the whole numbers in the order of the dentures and takes the fields out of them,
+// and lets go of each when it has all of its fields.
+func (r *dentureReader) unpack(ctx context.Context, words []someWords, levels map[string][]string) error {
+	ordered, err := r.inOrder(ctx, words)
+	if err != nil {
+		return err
 	}
-	r.d.n = len(keys)
-	sorted := slices.Clone(keys)
-	slices.Sort(sorted)
-	no := make([]int32, len(keys))
-	r.d.no = no
-	most := int32(-1)
-	patient := int64(-1)
-	for i, k := range sorted {
-		if k>>31 != patient {
-			patient = k >> 31
-			r.d.patients, r.d.numbers = append(r.d.patients, int32(i)), append(r.d.numbers, int32(patient))
-		}
-		no[i] = int32(k & math.MaxInt32)
-		most = max(most, no[i])
-	}
-	r.d.patients = append(r.d.patients, int32(len(keys)))
-	r.d.rows = make([]int32, most+1)
-	for i := range r.d.rows {
-		r.d.rows[i] = -1
-	}
-	for i, no := range no {
-		r.d.rows[no] = int32(i)
-	}
-	return nil
-}
-
-// unpack takes the fields out of the whole numbers, and lets go of each of these when it has
-// all of its fields.
-func (r *dentureReader) unpack(ctx context.Context, words [][]int64, levels map[string][]string) error {
-	at := make([]int32, r.d.n) // the row of each denture in the order read
-	for i, k := range words[0] {
-		at[i] = r.d.rows[k&math.MaxInt32]
-	}
-	words[0] = nil
-	left := make([]int, len(words)) // fields
+	left := make([]int, len(ordered)) // fields
 	for _, f := range r.fields {
 		left[f.word]++
 	}
 	var mu sync.Mutex // of the maps, and of left
-	err := sideBySide(ctx, r.fields, func(f denturesField) error {
+	err = sideBySide(ctx, r.fields, func(f denturesField) error {
 		keep := r.column(f, levels, func(put func(row int32, v int64)) {
-			for i, w := range words[f.word] {
-				put(at[i], w/f.Times&(1<<f.width-1))
+			for i, w := range ordered[f.word] {
+				put(int32(i), f.in(w))
 			}
 		})
 		mu.Lock()
 		defer mu.Unlock()
 		keep()
 		if left[f.word]--; left[f.word] == 0 {
-			words[f.word] = nil
+			ordered[f.word] = nil
 		}
 		return nil
 	})

@@ -56,6 +56,25 @@ func TestDenturesComeInPieces(t *testing.T) {
 	assert.Equal(t, whole, read(14))
 }
 
+// TestPatientsAlikeStandTogether sees each clinician come up once as that of patients' first
+// dentures, and each combination of sex and age once within.
+func TestPatientsAlikeStandTogether(t *testing.T) {
+	d, err := denturesStore(t).dentures(context.Background())
+	require.NoError(t, err)
+	for _, columns := range [][]string{{"clinician"}, {"clinician", "course", "operator", "prior_denture", "sex", "age_band"}} {
+		seen, last := map[string]bool{}, ""
+		for _, i := range d.patients[:len(d.patients)-1] {
+			at := ""
+			for _, c := range columns {
+				at += fmt.Sprint(d.codes[c].at(int(i)), " ")
+			}
+			require.False(t, at != last && seen[at], "%v come twice: %s", columns, at)
+			seen[at], last = true, at
+		}
+		require.Greater(t, len(seen), 100)
+	}
+}
+
 // TestDenturesSayWhatTheTablesSay holds every column read into memory to the words of the
 // linked tables, denture by denture.
 func TestDenturesSayWhatTheTablesSay(t *testing.T) {

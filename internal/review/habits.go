@@ -12,24 +12,29 @@ import (
 type habitCount struct{ with, without, missing int64 }
 
 // habitCounts counts a habit by clinician, in the order of their codes. A case is counted
-// by one of its dentures, as habitPeriods says.
-func (d *dentures) habitCounts(h habit.Habit) []habitCount {
+// by one of its dentures, as habitPeriods says: the one that leads.
+func (d *dentures) habitCounts(h habit.Habit, leads []bool) []habitCount {
 	who := d.codes["clinician"]
-	out := make([]habitCount, len(who.levels)+1)
+	n := make([][notAssessable + 1]int64, len(who.levels)+1) // by side
 	for i, on := range d.habits[h.Column()] {
-		if h.Unit == habit.Case && !d.leads(i) {
-			continue
-		}
-		switch n := &out[who.at(i)]; sideOf(on) {
-		case notAssessable:
-			n.missing++
-		case 0:
-			n.without++
-		default:
-			n.with++
+		if h.Unit != habit.Case || leads[i] {
+			n[who.at(i)][sideOf(on)]++
 		}
 	}
-	return out[:len(who.levels)]
+	out := make([]habitCount, len(who.levels))
+	for k := range out {
+		out[k] = habitCount{with: n[k][1], without: n[k][0], missing: n[k][notAssessable]}
+	}
+	return out
+}
+
+// leading says of every denture whether it stands for its case.
+func (d *dentures) leading() []bool {
+	out := make([]bool, d.n)
+	for i := range out {
+		out[i] = d.leads(i)
+	}
+	return out
 }
 
 func (q *asker) habits(ctx context.Context) ([]HabitTable, error) {
@@ -37,9 +42,9 @@ func (q *asker) habits(ctx context.Context) ([]HabitTable, error) {
 	if err != nil {
 		return nil, err
 	}
-	clinicians, counts := d.codes["clinician"].levels, make([][]habitCount, len(habit.Catalogue))
+	leads, clinicians, counts := d.leading(), d.codes["clinician"].levels, make([][]habitCount, len(habit.Catalogue))
 	err = onAllCores(ctx, len(counts), func(i int) error {
-		counts[i] = d.habitCounts(habit.Catalogue[i])
+		counts[i] = d.habitCounts(habit.Catalogue[i], leads)
 		return nil
 	})
 	if err != nil {

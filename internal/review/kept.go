@@ -111,8 +111,11 @@ func keep(ctx context.Context, st *store.Store, of string, raw []byte) error {
 	var text bytes.Buffer
 	if of != "" {
 		base := base64.NewEncoder(base64.StdEncoding, &text)
-		packed := gzip.NewWriter(base)
-		_, err := packed.Write(raw)
+		packed, err := gzip.NewWriterLevel(base, gzip.BestSpeed)
+		if err != nil {
+			return err
+		}
+		_, err = packed.Write(raw)
 		if err = errors.Join(err, packed.Close(), base.Close()); err != nil {
 			return err
 		}

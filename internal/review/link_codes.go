@@ -44,7 +44,7 @@ var linkCodes = map[string]queries.Codes{
 // linkFill is what the statements of a link are filled with: the codes, where codes and
 // habits stand, and what the marks of a visit are.
 var linkFill = func() map[string]any {
-	fill := map[string]any{"habits": habitWords, "coded": codePlaces, "place": placeOf, "marks": visitMarks, "sides": sidesOfZone}
+	fill := map[string]any{"habits": habitWords, "coded": codePlaces, "place": placeOf, "marks": visitMarks, "sides": sidesOfZone, "habit": habitAt}
 	for column, codes := range linkCodes {
 		fill[column] = codes
 	}
@@ -163,6 +163,25 @@ var habitWords = func() []habitWord {
 		words = append(words, w)
 	}
 	return words
+}()
+
+// habitAt says where the linked tables hold a habit, by its id.
+var habitAt = func() map[string]struct {
+	Word  queries.Name
+	Shift int
+} {
+	at := map[string]struct {
+		Word  queries.Name
+		Shift int
+	}{}
+	for k, h := range habit.Catalogue {
+		w := habitWords[k/habitsInWord]
+		at[h.ID] = struct {
+			Word  queries.Name
+			Shift int
+		}{w.Name, w.Habits[k%habitsInWord].Shift}
+	}
+	return at
 }()
 
 // The marks of a visit at which a denture was seen, as link_seen adds them up.

@@ -19,25 +19,27 @@ func (f *pairFit) rows(b *pairBasis) comparedRows {
 // after them those of which the habit cannot be assessed.
 func (f *pairFit) countPatterns(b *pairBasis) {
 	r := f.rows(b)
-	all := make([]mixPattern, 4*len(f.set.coding.of))
+	all := make([]struct{ n, share, y int64 }, 4*len(f.set.coding.of))
 	missing := mixPattern{side: -1}
 	for i, on := range r.sides {
-		side, share, y := sideOf(on), r.outcome.shareOf(i), r.outcome.events(i)
+		side, share := sideOf(on), r.outcome.shareOf(i)
 		if share == 0 {
 			continue
 		}
-		p := &missing
+		y := r.outcome.events(i)
 		if side != notAssessable {
-			p = &all[2*r.mix[i]+int32(side)]
-		} else if y > 0 {
-			p.shared += share
+			p := &all[2*r.mix[i]+int32(side)]
+			p.n, p.share, p.y = p.n+1, p.share+share, p.y+y
+			continue
 		}
-		p.n, p.share, p.y = p.n+1, p.share+share, p.y+y
+		if y > 0 {
+			missing.shared += share
+		}
+		missing.n, missing.share, missing.y = missing.n+1, missing.share+share, missing.y+y
 	}
 	for i, p := range all {
 		if p.n > 0 {
-			p.mix, p.upper, p.side = i/4+1, i%4 >= 2, i%2
-			f.patterns = append(f.patterns, p)
+			f.patterns = append(f.patterns, mixPattern{mix: i/4 + 1, upper: i%4 >= 2, side: i % 2, n: p.n, share: p.share, y: p.y})
 		}
 	}
 	if missing.n > 0 {

@@ -30,6 +30,15 @@ func (v doseCount) mm() float64 { return float64(v.e2) / 100 }
 
 // doses answers every hypothesis about a quantity, in the catalogue's order.
 func (q *asker) doses(ctx context.Context) ([]Dose, error) {
+	r, err := q.readings(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return q.dosesRead(ctx, r)
+}
+
+// dosesRead is doses, with the readings at hand; it asks no statement.
+func (q *asker) dosesRead(ctx context.Context, r *readings) ([]Dose, error) {
 	var hypotheses []habit.Hypothesis
 	for _, h := range habit.Hypotheses {
 		if h.Kind == habit.OfQuantity {
@@ -37,10 +46,6 @@ func (q *asker) doses(ctx context.Context) ([]Dose, error) {
 		}
 	}
 	all, err := q.dentures(ctx)
-	if err != nil {
-		return nil, err
-	}
-	r, err := q.readings(ctx, all)
 	if err != nil {
 		return nil, err
 	}

@@ -47,14 +47,20 @@ func (f *doseFit) outOfError(r *readings) error {
 }
 
 // readings reads the repeated readings of every measure, and how many there are.
-func (q *asker) readings(ctx context.Context, d *dentures) (*readings, error) {
+func (q *asker) readings(ctx context.Context) (*readings, error) {
+	d, err := q.dentures(ctx)
+	if err != nil {
+		return nil, err
+	}
 	r := &readings{by: map[string]scatter{}, vdr: make([]uint8, d.n), vdo: make([]uint8, d.n)}
 	for i := range d.n {
 		r.vdr[i], r.vdo[i] = 1, 1
 	}
-	err := q.eachWord(ctx, "dose_takes", nil, 1, func(w []int64) {
-		if i := d.row(w[0] >> 16); i >= 0 {
-			r.vdr[i], r.vdo[i] = uint8(max(1, w[0]>>8&255)), uint8(max(1, w[0]&255))
+	err = q.eachWord(ctx, "dose_takes", nil, 1, func(w []int64) {
+		for arch := range int64(2) {
+			if i := d.row(w[0]>>16 + arch); i >= 0 {
+				r.vdr[i], r.vdo[i] = uint8(max(1, w[0]>>8&255)), uint8(max(1, w[0]&255))
+			}
 		}
 	})
 	if err != nil {

@@ -100,7 +100,7 @@ func TestDosesAgreeWithR(t *testing.T) {
 			same(want.Rate2, rateAt(t, d, 2), "events at 2 mm")
 			same(want.Rate3, rateAt(t, d, 3), "events at 3 mm")
 			if want.Error > 0 {
-				r, err := q.readings(context.Background(), q.all)
+				r, err := q.readings(context.Background())
 				require.NoError(t, err)
 				over := f.overTakes(r)
 				same(want.Error, r.by["vdo"].squares/float64(r.by["vdo"].df), "error variance of a reading")

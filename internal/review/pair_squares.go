@@ -17,8 +17,13 @@ type scoring struct {
 	above, rate float64 // its side less the one expected; events expected for each share or size
 }
 
-func (s *scoring) of(y, exposure float64) int64 {
-	return scored(scoreUnit * s.above * (y - s.rate*exposure))
+// scorer is a scoring with above in the unit of scores.
+type scorer struct{ above, rate float64 }
+
+func (s *scoring) scorer() scorer { return scorer{scoreUnit * s.above, s.rate} }
+
+func (s *scorer) of(y, exposure float64) int64 {
+	return scored(s.above * (y - s.rate*exposure))
 }
 
 func scored(score float64) int64 { return int64(math.RoundToEven(score)) }
@@ -52,9 +57,11 @@ type patientSums struct {
 
 // end adds the patient to the squares and begins another.
 func (s *patientSums) end() {
-	s.pulls.add(s.pull, s.pull)
-	s.scoresOnPulls.add(s.score, s.pull)
-	s.pull = 0
+	if s.pull != 0 { // few patients pull, and a product costs more than the question
+		s.pulls.add(s.pull, s.pull)
+		s.scoresOnPulls.add(s.score, s.pull)
+		s.pull = 0
+	}
 	s.endScore()
 }
 
@@ -72,8 +79,8 @@ func (v *view) take(s *patientSums) {
 // sumSquares sums the squares over patients of every view, and counts the patients
 // compared within clinicians.
 func (f *pairFit) sumSquares(b *pairBasis) {
-	r, m := f.rows(b), f.mix
-	cells, crude, ratio := f.cellScorings(), f.crude.scorings(2), math.Exp(f.byMix.log)
+	r, m, o := f.rows(b), f.mix, b.d.outcome(f.outcome)
+	cells, crude, ratio := f.cellScorings(), f.crudeScorings(), math.Exp(f.byMix.log)
 	var sums struct {
 		within, crude, byMix patientSums
 		arch                 [2]patientSums
@@ -82,24 +89,24 @@ func (f *pairFit) sumSquares(b *pairBasis) {
 	for p := range len(r.d.patients) - 1 {
 		compared, any := false, false
 		for i := r.d.patients[p]; i < r.d.patients[p+1]; i++ {
-			side, due := sideOf(r.sides[i]), r.outcome.shareOf(int(i))
+			side, due := sideOf(r.sides[i]), o.share[o.days[i]]
 			if side == notAssessable || due == 0 {
 				continue
 			}
 			any = true
 			arch, mix := r.mix[i]%2, &m.ways[r.mix[i]]
-			y, share := float64(r.outcome.events(int(i))), float64(due)/1e9
-			size := share * mix.rate
+			y, share := float64(o.events(int(i))), float64(due)/1e9
 			cell, all := &cells[2*(int(r.place[i])*m.bands+mix.band)+int(side)], &crude[2*arch+int32(side)]
-			compared = compared || cell.within.in
+			size := share * mix.rate
+			compared = compared || cell.in
 			sums.within.score += cell.within.of(y, size)
 			sums.arch[arch].score += cell.arch.of(y, size)
-			sums.crude.score += all.of(y, share)
+			sums.crude.score += all.within.of(y, share)
 			// By case mix the rate of a mix counts with the events that its share lets expect.
 			rate := m.base[arch] * mix.rate
 			if side == 1 {
 				rate *= ratio
-				if cell.within.in {
+				if cell.in {
 					sums.within.pull += scored(scoreUnit * (y - exposed[0]*share))
 				}
 				if all.in {
@@ -128,16 +135,29 @@ func (f *pairFit) sumSquares(b *pairBasis) {
 	}
 }
 
-// cellScoring is how a denture scores within clinicians, and among those of its arch alone.
-type cellScoring struct{ within, arch scoring }
+// cellScoring is how a denture scores within clinicians, whether it takes part there, and how
+// among those of its arch alone.
+type cellScoring struct {
+	within, arch scorer
+	in           bool
+}
 
 // cellScorings are those of the cells, by cell and side. A cell stands in one arch.
 func (f *pairFit) cellScorings() []cellScoring {
 	within := f.within.scorings(len(f.cells))
 	arches := [2][]scoring{f.arch[0].scorings(len(f.cells)), f.arch[1].scorings(len(f.cells))}
 	out := make([]cellScoring, len(within))
-	for i := range out {
-		out[i] = cellScoring{within[i], arches[f.archOf(i/2)][i]}
+	for i, s := range within {
+		out[i] = cellScoring{s.scorer(), arches[f.archOf(i/2)][i].scorer(), s.in}
+	}
+	return out
+}
+
+// crudeScorings are those of the arches, by arch and side, with none for an arch alone.
+func (f *pairFit) crudeScorings() []cellScoring {
+	var out []cellScoring
+	for _, s := range f.crude.scorings(2) {
+		out = append(out, cellScoring{within: s.scorer(), in: s.in})
 	}
 	return out
 }

@@ -2,6 +2,7 @@ package review
 
 import (
 	"context"
+	"errors"
 	"slices"
 
 	"afterfit/internal/store"
@@ -39,7 +40,12 @@ func Run(ctx context.Context, st *store.Store, s Settings, h Header) (*Findings,
 // find asks the questions in two lines side by side, of about as much work, so that no core
 // waits where one of them cannot use them all: what sets dentures beside their habits; and
 // what statements answer, with the curves and what is judged against case mix behind.
-func (q *asker) find(ctx context.Context, f *Findings) error {
+func (q *asker) find(ctx context.Context, f *Findings) (err error) {
+	ended, err := q.halfOfCores(ctx)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, ended()) }()
 	q.atStep("reading the dentures", 0, 1)
 	if _, err := q.dentures(ctx); err != nil {
 		return err
@@ -88,7 +94,14 @@ func (q *asker) secondLine(ctx context.Context, f *Findings) (err error) {
 	if err = q.sameAndLesions(ctx, f); err != nil {
 		return err
 	}
-	if f.Doses, err = q.doses(ctx); err != nil { // some statements, too
+	r, err := q.readings(ctx)
+	if err != nil {
+		return err
+	}
+	if err := q.letGo(ctx, blocksKept); err != nil { // no statement follows
+		return err
+	}
+	if f.Doses, err = q.dosesRead(ctx, r); err != nil {
 		return err
 	}
 	return q.beside(ctx, f)

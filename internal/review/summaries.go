@@ -3,6 +3,7 @@ package review
 import (
 	"cmp"
 	"context"
+	"errors"
 	"slices"
 
 	"afterfit/internal/habit"
@@ -12,13 +13,18 @@ import (
 // Summaries answers for each clinician named, or for all. A code without a
 // delivered denture is left out. What Run found in the same store with the same
 // settings saves working it out again; nil works it out here.
-func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes []string, found *Findings) ([]Summary, error) {
+func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes []string, found *Findings) (_ []Summary, err error) {
 	q, err := newAsker(ctx, st, s)
 	if err != nil {
 		return nil, err
 	}
 	defer q.close()
 	q.progress = h.Progress
+	ended, err := q.halfOfCores(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, ended()) }()
 	beside, err := q.another(ctx)
 	if err != nil {
 		return nil, err
@@ -41,6 +47,7 @@ func Summaries(ctx context.Context, st *store.Store, s Settings, h Header, codes
 			asked = append(asked, code)
 		}
 	}
+	m.sortValues()
 	q.atStep("summaries", 0, 1)
 	out := make([]Summary, len(asked))
 	err = onAllCores(ctx, len(asked), func(i int) (err error) {
@@ -65,6 +72,9 @@ type material struct {
 	others     map[string]map[string]Estimate // outcome, clinician whose colleagues they are
 	trend      map[string][]GroupValue
 	counts     map[string]map[string]habitCount
+	sums       map[string]habitCount // by habit: of all clinicians
+	values     map[string][]Num      // by outcome, in order: of all clinicians, where they are not too few
+	shares     map[string][]Num      // by habit likewise, in %
 	coverage   map[string]coverageRow
 	open       map[string][]OpenCase
 	lesions    map[string][]Lesion
@@ -156,15 +166,46 @@ func (q *asker) summary(s Summary, m *material, code string) (Summary, error) {
 
 // peers are the colleagues' values of an outcome, ascending and without names.
 func (m *material) peers(outcome, code string) []Num {
-	out := []Num{}
-	for _, other := range m.clinicians {
-		if e, ok := m.own[outcome][other]; ok && other != code && e.TooFew == "" {
-			out = append(out, e.Value)
-		}
-	}
-	slices.Sort(out)
-	return out
+	own, ok := m.own[outcome][code]
+	return without(m.values[outcome], own.Value, ok && own.TooFew == "")
 }
+
+// without are values in order, less one that is like own if own is among them.
+func without(values []Num, own Num, among bool) []Num {
+	at := len(values)
+	if among {
+		at, _ = slices.BinarySearch(values, own)
+	}
+	return append(append(make([]Num, 0, len(values)), values[:at]...), values[min(at+1, len(values)):]...)
+}
+
+// sortValues puts what clinicians have of every outcome and habit in order, once for all of
+// them, and sums the habits.
+func (m *material) sortValues() {
+	m.values, m.shares, m.sums = map[string][]Num{}, map[string][]Num{}, map[string]habitCount{}
+	for outcome, own := range m.own {
+		for _, code := range m.clinicians {
+			if e, ok := own[code]; ok && e.TooFew == "" {
+				m.values[outcome] = append(m.values[outcome], e.Value)
+			}
+		}
+		slices.Sort(m.values[outcome])
+	}
+	for id, counts := range m.counts {
+		sum := habitCount{}
+		for _, code := range m.clinicians {
+			if n := counts[code]; n.with+n.without > 0 {
+				sum = habitCount{sum.with + n.with, sum.without + n.without, sum.missing + n.missing}
+				m.shares[id] = append(m.shares[id], n.share())
+			}
+		}
+		slices.Sort(m.shares[id])
+		m.sums[id] = sum
+	}
+}
+
+// share is that of the dentures or cases with a habit among those that can be assessed, in %.
+func (n habitCount) share() Num { return Num(100 * float64(n.with) / float64(n.with+n.without)) }
 
 // lower reports whether the whole interval of own lies below the others' value,
 // higher whether it lies above: a plain rule that errs on the quiet side for a
@@ -183,16 +224,8 @@ func (q *asker) ownHabits(s *Summary, m *material, code string) error {
 		if !ok || mine.with+mine.without == 0 {
 			continue
 		}
-		var rest habitCount
-		peers := []Num{}
-		for _, other := range m.clinicians {
-			n := m.counts[h.ID][other]
-			if other == code || n.with+n.without == 0 {
-				continue
-			}
-			rest = habitCount{rest.with + n.with, rest.without + n.without, rest.missing + n.missing}
-			peers = append(peers, Num(100*float64(n.with)/float64(n.with+n.without)))
-		}
+		sum := m.sums[h.ID]
+		rest := habitCount{sum.with - mine.with, sum.without - mine.without, sum.missing - mine.missing}
 		own, err := q.habitShare(h, mine)
 		if err != nil {
 			return err
@@ -201,8 +234,7 @@ func (q *asker) ownHabits(s *Summary, m *material, code string) error {
 		if err != nil {
 			return err
 		}
-		slices.Sort(peers)
-		s.Habits = append(s.Habits, OwnHabit{h.ID, own, others, peers, m.shrunkOf(h.ID, code)})
+		s.Habits = append(s.Habits, OwnHabit{h.ID, own, others, without(m.shares[h.ID], mine.share(), true), m.shrunkOf(h.ID, code)})
 		if lower(own, others) && h.Advice != "" {
 			s.Strengths = append(s.Strengths, Strength{"habit", h.ID, own, others})
 		}

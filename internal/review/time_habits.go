@@ -29,9 +29,9 @@ func (d *mixData) habitPeriods(ctx context.Context, kind string) (out map[string
 			return nil, 0, 0, err
 		}
 	}
-	courses := make([]map[groupKey]habitSeries, len(habit.Catalogue))
+	places, courses := d.denturePlaces(), make([]map[groupKey]habitSeries, len(habit.Catalogue))
 	err = onAllCores(ctx, len(courses), func(i int) error {
-		courses[i] = d.habitCourse(habit.Catalogue[i], number)
+		courses[i] = d.habitCourse(habit.Catalogue[i], places[habit.Catalogue[i].Unit], number)
 		return nil
 	})
 	for i, by := range courses {
@@ -46,13 +46,26 @@ func (d *mixData) habitPeriods(ctx context.Context, kind string) (out map[string
 	return out, first, last, err
 }
 
-// habitCourse counts one habit by place; number gives the period of each place.
-func (d *mixData) habitCourse(h habit.Habit, number []int) map[groupKey]habitSeries {
+// denturePlaces are the places of the dentures by the unit in which a habit is counted, -1 for
+// those that have none or do not stand for their case.
+func (d *mixData) denturePlaces() map[habit.Unit][]int32 {
+	own, ofCase := make([]int32, d.d.n), make([]int32, d.d.n)
+	for i, cell := range d.cell {
+		own[i] = int32(d.cells[cell].place)
+		if ofCase[i] = own[i]; !d.d.leads(i) {
+			ofCase[i] = -1
+		}
+	}
+	return map[habit.Unit][]int32{habit.Denture: own, habit.Case: ofCase}
+}
+
+// habitCourse counts one habit by the dentures' places; number gives the period of each place.
+func (d *mixData) habitCourse(h habit.Habit, places []int32, number []int) map[groupKey]habitSeries {
 	assessed, present := make([]int64, len(d.places)), make([]int64, len(d.places))
 	seen := make([]bool, len(d.places))
 	for i, on := range d.d.habits[h.Column()] {
-		place := d.cells[d.cell[i]].place
-		if place < 0 || h.Unit == habit.Case && !d.d.leads(i) {
+		place := places[i]
+		if place < 0 {
 			continue
 		}
 		seen[place] = true

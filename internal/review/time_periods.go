@@ -1,8 +1,6 @@
 package review
 
 import (
-	"context"
-	"database/sql"
 	"fmt"
 	"strconv"
 	"strings"
@@ -19,23 +17,29 @@ var perYear = map[string]int{byMonth: 12, byQuarter: 4, byYear: 1}
 
 // fineness is the finest period in which 99 of 100 delivered dentures can be placed,
 // and how many cannot.
-func (q *asker) fineness(ctx context.Context) (kind string, lost int64, err error) {
-	err = q.each(ctx, "time_fineness", func(rows *sql.Rows) error {
-		var all, months, quarters int64
-		if err := rows.Scan(&all, &months, &quarters); err != nil {
-			return err
+func (d *dentures) fineness() (kind string, lost int64) {
+	on := d.codes["records_on"]
+	dentures := make([]int64, len(on.levels)+1)
+	for i := range d.n {
+		dentures[on.at(i)]++
+	}
+	var months, quarters int64
+	for at, period := range on.levels {
+		if len(period) > 4 {
+			quarters += dentures[at]
 		}
-		switch {
-		case 100*months >= 99*all:
-			kind, lost = byMonth, all-months
-		case 100*quarters >= 99*all:
-			kind, lost = byQuarter, all-quarters
-		default:
-			kind = byYear
+		if len(period) >= 7 && !strings.Contains(period, "Q") {
+			months += dentures[at]
 		}
-		return nil
-	})
-	return kind, lost, err
+	}
+	all := int64(d.n)
+	switch {
+	case 100*months >= 99*all:
+		return byMonth, all - months
+	case 100*quarters >= 99*all:
+		return byQuarter, all - quarters
+	}
+	return byYear, 0
 }
 
 // quarterOf is the quarter of a period of records, as linked_dentures has it; a year is its

@@ -9,10 +9,11 @@ import (
 // course over time, what was changed on purpose, and how long until more is known.
 func (q *asker) beside(ctx context.Context, f *Findings) error {
 	f.Mix, f.Units, f.Times, f.HabitTimes, f.Cusums, f.Changes, f.Know = []MixFit{}, []UnitTable{}, []TimeChart{}, []TimeChart{}, []CusumChart{}, []ChangeResult{}, []Know{}
-	kind, lost, err := q.fineness(ctx)
+	all, err := q.dentures(ctx)
 	if err != nil {
 		return err
 	}
+	kind, lost := all.fineness()
 	if lost > 0 {
 		f.Notes = append(f.Notes, fmt.Sprintf("%d dentures have a period of records coarser than a %s and stand on no chart over time.", lost, kind))
 	}

@@ -49,12 +49,15 @@ func StratifyPoisson(rows []float64, p int, cells []StratumCell, strata int) (*S
 	if out.Events == 0 {
 		return nil, fmt.Errorf("%w: no event in any stratum", ErrNoData)
 	}
-	_, _, info := f.at(out.Coef, nil)
+	loglik, score, info := f.at(out.Coef, nil)
 	kept := varying(info)
 	if len(kept) == 0 {
 		return nil, fmt.Errorf("%w: no column varies within strata", ErrNoAnswer)
 	}
-	inverse, err := f.newton(out.Coef, kept)
+	if len(kept) < p {
+		loglik, score, info = f.at(out.Coef, kept)
+	}
+	inverse, err := f.newton(out.Coef, kept, loglik, score, info)
 	if err != nil {
 		return nil, err
 	}
@@ -146,7 +149,8 @@ func (f *stratumSearch) levels(times []float64) (base, mean []float64) {
 }
 
 // at is the conditional log-likelihood without constants, its score and its information.
-// Only the columns kept are filled, all of them for nil.
+// Only the columns kept are filled, all of them for nil. Squares are summed three cells at
+// a time, as crossWeighted does.
 func (f *stratumSearch) at(coef []float64, kept []int) (loglik float64, score []float64, info *mat.SymDense) {
 	if kept == nil {
 		for j := range f.p {
@@ -155,24 +159,39 @@ func (f *stratumSearch) at(coef []float64, kept []int) (loglik float64, score []
 	}
 	eta, times := f.predicted(coef)
 	base, mean := f.levels(times)
-	score = make([]float64, len(kept))
-	d, sums := make([]float64, len(kept)), make([]float64, len(kept)*len(kept))
+	level := make([]float64, len(base))
+	for s, b := range base {
+		level[s] = math.Log(b)
+	}
+	m := len(kept)
+	score = make([]float64, m)
+	sums := make([]float64, m*m)
+	rows, weights, held := [3][]float64{make([]float64, m), make([]float64, m), make([]float64, m)}, [3]float64{}, 0
 	for _, c := range f.cells {
 		if base[c.Stratum] == 0 || c.Size == 0 {
 			continue
 		}
-		row := f.row(c.Row)
+		row, middle, d := f.row(c.Row), mean[c.Stratum*f.p:(c.Stratum+1)*f.p], rows[held]
 		mu := base[c.Stratum] * c.Size * times[c.Row]
-		loglik += c.Events * (eta[c.Row] + math.Log(base[c.Stratum]))
+		loglik += c.Events * (eta[c.Row] + level[c.Stratum])
+		beyond := c.Events - mu
 		for a, j := range kept {
-			d[a] = row[j] - mean[c.Stratum*f.p+j]
-			score[a] += d[a] * (c.Events - mu)
+			v := row[j] - middle[j]
+			d[a] = v
+			score[a] += v * beyond
 		}
-		for a, v := range d {
-			addScaled(sums[a*len(d)+a:a*len(d)+len(d)], mu*v, d[a:])
+		weights[held] = mu
+		if held++; held == len(rows) {
+			addThree(sums, rows, weights)
+			held = 0
 		}
 	}
-	return loglik, score, mat.NewSymDense(len(kept), sums)
+	for i := range held {
+		for a, v := range rows[i] {
+			addScaled(sums[a*m+a:a*m+m], weights[i]*v, rows[i][a:])
+		}
+	}
+	return loglik, score, mat.NewSymDense(m, sums)
 }
 
 // varying lists the columns with information of their own: what remains of each after
@@ -195,10 +214,9 @@ func varying(info *mat.SymDense) []int {
 }
 
 // newton searches from coef, which it changes, and returns the inverse information of
-// the columns kept.
-func (f *stratumSearch) newton(coef []float64, kept []int) (*mat.SymDense, error) {
+// the columns kept. Loglik, score and info are what at says of coef.
+func (f *stratumSearch) newton(coef []float64, kept []int, loglik float64, score []float64, info *mat.SymDense) (*mat.SymDense, error) {
 	next := make([]float64, len(coef))
-	loglik, score, info := f.at(coef, kept)
 	for range maxIterations {
 		inverse, ok := inverseSym(info)
 		if !ok {
