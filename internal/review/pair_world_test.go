@@ -287,5 +287,5 @@ func (w *world) put(t testing.TB, st *store.Store) *asker {
 	require.NoError(t, err)
 	c, err := st.DB().Conn(ctx)
 	require.NoError(t, err)
-	return &asker{c: c, s: DefaultSettings()}
+	return &asker{c: c, db: st.DB(), st: st, s: DefaultSettings()}
 }
