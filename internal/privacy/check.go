@@ -185,20 +185,21 @@ func keysOf(c Column) keyLengths {
 		}
 	}
 	for _, v := range c.Values {
-		turns, digits, _, plain := turnsOf([]byte(v.Text))
-		if !plain || digits == 0 || isToken([]byte(v.Text)) {
+		text := []byte(v.Text)
+		t := turnsOf(text)
+		if !t.plain || t.digits == 0 || t.ofToken(text) {
 			continue
 		}
-		n := keys[len(v.Text)]
-		if digits == len(v.Text) {
+		n := keys[len(text)]
+		if t.digits == len(text) {
 			n.digits++
 		} else {
 			n.mixed++
 		}
-		if turns >= fewestHexTurns {
+		if t.taken >= fewestHexTurns {
 			n.drawn++
 		}
-		keys[len(v.Text)] = n
+		keys[len(text)] = n
 	}
 	return keys
 }
@@ -217,7 +218,7 @@ func (k keyLengths) oneOf(text string) bool {
 func (k keyLengths) byChance(scheme string, g *tag) bool {
 	keys := k[len(g.example)]
 	others := keys.drawn
-	if _, digits, _, _ := turnsOf([]byte(g.example)); digits == len(g.example) {
+	if turnsOf([]byte(g.example)).digits == len(g.example) {
 		others = keys.digits - g.passed
 	}
 	return 20*formChance[scheme]*float64(others) > float64(g.passed)

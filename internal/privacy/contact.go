@@ -95,15 +95,13 @@ func postUnder(v string) bool {
 	return t.digits >= 4 || t.digits >= 2 && t.letters >= 2
 }
 
-var hexadecimal = regexp.MustCompile(`^[0-9A-Fa-f]+$`)
-
 var plates = regexp.MustCompile(`^(?:[A-ZÄÖÜ]{1,3}[- ][A-Z]{1,2}[ -]?[1-9]\d{0,3}[HE]?|[A-HJ-PR-Y]{2}\d{2} [A-HJ-PR-Z]{3}|[A-HJ-NP-TV-Z]{2}[ -]\d{3}[ -][A-HJ-NP-TV-Z]{2}|\d{4} ?[B-DF-HJ-NP-TV-Z]{3}|[A-Z]{2,3} \d{4,5}|\d{2}-[A-Z]{2}-\d{2}|\d-[A-Z]{3}-\d{2,3}|\d{2}-[A-Z]{3}-\d|[A-Z]{3} \d{2}[A-Z\d]|[A-Z]{2} \d{3}[A-Z]{2})$`)
 
 // vehicleHits looks for plates by shape and for vehicle numbers by check digit
 // (49 CFR 565, from memory). Keys of 17 hexadecimal digits are none: of every eleven of them
 // one passes, and hardly a vehicle number does without a letter behind F.
 func vehicleHits(v string, t traits) []hit {
-	if t.runes == 17 && t.letters > 0 && t.words == 1 && !hexadecimal.MatchString(v) && validVIN(v) {
+	if t.runes == 17 && t.letters > 0 && t.words == 1 && !turnsOf([]byte(v)).hexadecimal && validVIN(v) {
 		return []hit{{kind: Vehicle, sure: true}}
 	}
 	if t.runes <= 11 && t.letters > 0 && plates.MatchString(v) {

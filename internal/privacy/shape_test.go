@@ -53,40 +53,33 @@ func TestUUIDsByVersion(t *testing.T) {
 // enough hold what looks like an account or a card now and then.
 func TestRandomKeysAreNobodysNumbers(t *testing.T) {
 	r := rand.New(rand.NewPCG(11, 3))
-	token := func(n int, letters string) string {
-		var b strings.Builder
-		for range n {
-			b.WriteByte(letters[r.IntN(len(letters))])
-		}
-		return b.String()
-	}
 	const card = "4111111111111111"    // an example number that card issuers give out for tests
 	const pension = "15070649c103"     // Deutsche Rentenversicherung, sample card
 	const ahv = "7569217076985"        // Bundesamt für Sozialversicherungen, sample
 	const taxCode = "abcdef80a01b123c" // of the form of one
 	const hex, digits, plain = "0123456789abcdef", "0123456789", "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 	uuid := func(version string) string {
-		return fmt.Sprintf("%s-%s-%s%s-a%s-%s", token(8, hex), token(4, hex), version, token(3, hex), token(3, hex), token(12, hex))
+		return fmt.Sprintf("%s-%s-%s%s-a%s-%s", randomText(r, 8, hex), randomText(r, 4, hex), version, randomText(r, 3, hex), randomText(r, 3, hex), randomText(r, 12, hex))
 	}
 	column := func(n int, one func() string) Column { return columnOf(times(n, one)) }
 	for name, c := range map[string]Column{
 		"random UUIDs":      column(20_000, func() string { return uuid("4") }),
-		"sixteen digits":    column(20_000, func() string { return token(16, digits) }),
-		"hexadecimal":       columnOf(append(times(5_000, func() string { return token(16, hex) }), card)),
-		"a tax code":        columnOf(append(times(16_000, func() string { return token(16, hex) }), taxCode)),
-		"nine, hexadecimal": column(20_000, func() string { return strings.NewReplacer("dec", "dac", "feb", "fab").Replace(token(9, hex)) }),
-		"twelve":            columnOf(append(times(8_000, func() string { return token(12, hex) }), pension)),
-		"seventeen":         column(20_000, func() string { return token(17, hex) }),
-		"eleven digits":     column(20_000, func() string { return token(11, digits) }),
-		"thirteen digits":   columnOf(append(times(1_000, func() string { return token(13, digits) }), ahv)),
-		"eighteen digits":   column(20_000, func() string { return token(18, digits) }),
-		"base 36":           column(20_000, func() string { return token(22, plain) }),
+		"sixteen digits":    column(20_000, func() string { return randomText(r, 16, digits) }),
+		"hexadecimal":       columnOf(append(times(5_000, func() string { return randomText(r, 16, hex) }), card)),
+		"a tax code":        columnOf(append(times(16_000, func() string { return randomText(r, 16, hex) }), taxCode)),
+		"nine, hexadecimal": column(20_000, func() string { return strings.NewReplacer("dec", "dac", "feb", "fab").Replace(randomText(r, 9, hex)) }),
+		"twelve":            columnOf(append(times(8_000, func() string { return randomText(r, 12, hex) }), pension)),
+		"seventeen":         column(20_000, func() string { return randomText(r, 17, hex) }),
+		"eleven digits":     column(20_000, func() string { return randomText(r, 11, digits) }),
+		"thirteen digits":   columnOf(append(times(1_000, func() string { return randomText(r, 13, digits) }), ahv)),
+		"eighteen digits":   column(20_000, func() string { return randomText(r, 18, digits) }),
+		"base 36":           column(20_000, func() string { return randomText(r, 22, plain) }),
 	} {
 		assert.Empty(t, Check("safe_harbor", c), name)
 	}
 	for range 100 {
-		assert.Empty(t, Check("safe_harbor", column(100, func() string { return token(16, digits) })), "a hundred keys of sixteen digits")
-		assert.Empty(t, Check("safe_harbor", column(20, func() string { return token(18, digits) })), "twenty of eighteen")
+		assert.Empty(t, Check("safe_harbor", column(100, func() string { return randomText(r, 16, digits) })), "a hundred keys of sixteen digits")
+		assert.Empty(t, Check("safe_harbor", column(20, func() string { return randomText(r, 18, digits) })), "twenty of eighteen")
 	}
 	assert.Empty(t, Suspects(column(20, func() string { return uuid("7") })), "values of random UUIDs need not be fetched")
 	made := Check("safe_harbor", column(20, func() string { return uuid("5") }))

@@ -35,38 +35,48 @@ func hashDigits(between string) string {
 
 // isToken reports a random token.
 func isToken(text []byte) bool {
-	n := len(text)
-	if n < shortestHexToken {
+	if len(text) < shortestHexToken { // as most keys are
 		return false
 	}
-	turns, digits, hexadecimal, plain := turnsOf(text)
-	switch {
-	case !plain, digits == 0, n == lengthOfTaxCode && letters(text) >= 6, n <= longestIBAN && letters(text) == 2 && shapeByte[text[3]] == '9':
-		return false
-	case hexadecimal:
-		return turns >= fewestHexTurns && !slices.Contains(hashLengths, n)
-	}
-	return turns >= fewestTurns && n >= shortestToken
+	return turnsOf(text).ofToken(text)
 }
 
-// turnsOf counts how often capitals, other letters and digits of a text take turns, and its
-// digits; plain is false where it has anything else.
-func turnsOf(text []byte) (turns, digits int, hexadecimal, plain bool) {
-	hexadecimal = true
+// ofToken is isToken of the text that takes these turns.
+func (t turns) ofToken(text []byte) bool {
+	n := len(text)
+	switch {
+	case !t.plain, t.digits == 0, n < shortestHexToken, n == lengthOfTaxCode && letters(text) >= 6, n <= longestIBAN && letters(text) == 2 && shapeByte[text[3]] == '9':
+		return false
+	case t.hexadecimal:
+		return t.taken >= fewestHexTurns && !slices.Contains(hashLengths, n)
+	}
+	return t.taken >= fewestTurns && n >= shortestToken
+}
+
+// turns are how often capitals, other letters and digits of a text take turns, its digits,
+// and whether it has nothing else, and none but hexadecimal digits.
+type turns struct {
+	taken, digits      int
+	plain, hexadecimal bool
+}
+
+// turnsOf looks at a text; of one that is not plain it says no more.
+func turnsOf(text []byte) turns {
+	t := turns{plain: true, hexadecimal: true}
 	for i, b := range text {
 		of := shapeByte[b]
 		switch {
 		case of != '9' && of != 'a' && of != 'A':
-			return 0, 0, false, false
+			return turns{}
 		case i > 0 && of != shapeByte[text[i-1]]:
-			turns++
+			t.taken++
 		}
 		if of == '9' {
-			digits++
+			t.digits++
 		}
-		hexadecimal = hexadecimal && (of == '9' || b|' ' <= 'f')
+		t.hexadecimal = t.hexadecimal && (of == '9' || b|' ' <= 'f')
 	}
-	return turns, digits, hexadecimal, true
+	return t
 }
 
 // letters counts the letters before the first digit.

@@ -82,17 +82,15 @@ func (r *dentureReader) inOrder(ctx context.Context, words []someWords) ([][]int
 		for i, key := range w[0] {
 			at[k][i] = r.d.rows[key&math.MaxInt32]
 		}
+		w[0] = nil
 	}
 	ordered := make([][]int64, len(words[0]))
-	return ordered, onAllCores(ctx, len(ordered), func(place int) error {
-		if place > 0 {
-			ordered[place] = make([]int64, r.d.n)
-		}
+	return ordered, onAllCores(ctx, len(ordered)-1, func(i int) error {
+		place := i + 1
+		ordered[place] = make([]int64, r.d.n)
 		for k, w := range words {
-			if place > 0 {
-				for i, v := range w[place] {
-					ordered[place][at[k][i]] = v
-				}
+			for i, v := range w[place] {
+				ordered[place][at[k][i]] = v
 			}
 			w[place] = nil
 		}

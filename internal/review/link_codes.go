@@ -165,21 +165,18 @@ var habitWords = func() []habitWord {
 	return words
 }()
 
-// habitAt says where the linked tables hold a habit, by its id.
-var habitAt = func() map[string]struct {
+// habitBits are the two bits of a habit: in which column, and how far from its end.
+type habitBits struct {
 	Word  queries.Name
 	Shift int
-} {
-	at := map[string]struct {
-		Word  queries.Name
-		Shift int
-	}{}
+}
+
+// habitAt says where the linked tables hold a habit, by its id.
+var habitAt = func() map[string]habitBits {
+	at := map[string]habitBits{}
 	for k, h := range habit.Catalogue {
 		w := habitWords[k/habitsInWord]
-		at[h.ID] = struct {
-			Word  queries.Name
-			Shift int
-		}{w.Name, w.Habits[k%habitsInWord].Shift}
+		at[h.ID] = habitBits{w.Name, w.Habits[k%habitsInWord].Shift}
 	}
 	return at
 }()

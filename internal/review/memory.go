@@ -29,9 +29,9 @@ func holdGrowth(dentures int64) (done func()) {
 const blocksKept = 32_000_000
 
 // letGo frees the blocks of the store's file that the database has in memory, but for so many
-// bytes, when a review has asked its last statement and goes on in memory. The limit stands again at once. A
-// database that cannot free so much keeps what it has, which is no fault, and one in memory has
-// nowhere else to keep it.
+// bytes, when a review has asked its last statement and goes on in memory. The limit stands again
+// at once. A database that cannot free so much keeps what it has, which is no fault, and one in
+// memory has nowhere else to keep it.
 func (q *asker) letGo(ctx context.Context, keep int64) error {
 	if q.st.Path() == "" {
 		return nil
@@ -41,6 +41,6 @@ func (q *asker) letGo(ctx context.Context, keep int64) error {
 		return err
 	}
 	_, _ = q.c.ExecContext(ctx, fmt.Sprintf("SET memory_limit='%dB'", keep))
-	_, err = q.c.ExecContext(ctx, fmt.Sprintf("SET memory_limit='%dB'", had))
+	_, err = q.c.ExecContext(context.WithoutCancel(ctx), fmt.Sprintf("SET memory_limit='%dB'", had))
 	return errors.Join(err, ctx.Err())
 }

@@ -8,7 +8,7 @@ import (
 )
 
 // Bulk lets the database work with at most so many threads until done is called, which must
-// be after the transaction. Many rows are written with less effort by few threads: whoever
+// be after a transaction. Many rows are written with less effort by few threads: whoever
 // asks for a statement asks again and again whether it is done, and so takes up a core for
 // as long as another thread does the work.
 func (s *Store) Bulk(ctx context.Context, threads int) (done func() error, err error) {
@@ -23,7 +23,7 @@ func (s *Store) Bulk(ctx context.Context, threads int) (done func() error, err e
 		ctx := context.WithoutCancel(ctx)
 		_, err := s.db.ExecContext(ctx, fmt.Sprintf("SET threads=%d", had))
 		if err = errors.Join(err, Unordered(ctx, s.db, false)); err != nil {
-			return fmt.Errorf("the database kept its settings for a load: %w", err)
+			return fmt.Errorf("the database kept its settings for many rows: %w", err)
 		}
 		return nil
 	}, nil
