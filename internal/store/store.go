@@ -75,7 +75,10 @@ func Open(ctx context.Context, path string, opt Options) (*Store, error) {
 			return nil, errors.Join(err, s.Close())
 		}
 	}
-	if err := s.upgrade(ctx, from, opt.ReadOnly); err != nil {
+	if err = s.upgrade(ctx, from, opt.ReadOnly); err == nil {
+		err = s.handing(ctx)
+	}
+	if err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
 	return s, nil
