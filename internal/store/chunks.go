@@ -5,7 +5,9 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"strings"
 	"sync"
+	"sync/atomic"
 
 	"github.com/duckdb/duckdb-go/v2"
 )
@@ -15,35 +17,48 @@ const takeName, giveName = "afterfit_take", "afterfit_give"
 
 // Chunks runs a query and hands its rows to take, some two thousand at a time, as the
 // database makes them: nothing is gathered, and texts are lent, not copied. Rows come in
-// no order, and take is called by one thread at a time. Numbers must be BIGINT. It is for
-// millions of rows: through database/sql a value takes three to ten times as long.
+// no order, and take is called by one thread at a time. Columns of the query are texts or
+// BIGINT. It is for millions of rows: through database/sql a value takes three to ten times
+// as long.
 //
 // The rows are counted on both sides, and differing counts are an error. The first error
-// of take ends the query.
+// of take ends the query and is returned as it is; a panic of take is an error too.
 func Chunks(ctx context.Context, c *sql.Conn, query string, columns []string, take func(Chunk) error) (err error) {
-	t := &taker{take: take}
-	list := ""
-	for i, name := range columns {
-		if i > 0 {
-			list += ", "
-		}
-		list += name
-	}
+	t := &taker{ctx: ctx, take: take}
+	number, done := handOver(t)
+	defer done()
+	list := strings.Join(append([]string{number}, columns...), ", ")
 	var rows int64
-	err = c.QueryRowContext(context.WithValue(ctx, takerKey{}, t), fmt.Sprintf("SELECT count(%s(%s)) FROM (\n%s\n)", takeName, list, query)).Scan(&rows)
-	if t.err != nil {
+	err = c.QueryRowContext(ctx, fmt.Sprintf("SELECT count(%s(%s)) FROM (\n%s\n)", takeName, list, query)).Scan(&rows)
+	switch {
+	case t.err != nil:
 		return t.err
-	}
-	if err == nil && rows != t.rows {
-		err = fmt.Errorf("the database counts %d rows and handed over %d", rows, t.rows)
+	case err != nil && ctx.Err() != nil: // which the database tells as an interruption, or in words
+		return ctx.Err()
+	case err == nil && rows != t.rows:
+		return fmt.Errorf("the database counts %d rows and handed over %d", rows, t.rows)
 	}
 	return err
 }
 
-type takerKey struct{}
+// handed are the takers and tables of the statements that run, by number. A statement names
+// the number, so that it does not matter which of several stores opened on one file made the
+// functions known.
+var (
+	handed     sync.Map
+	lastHanded atomic.Int64
+)
+
+// handOver gives a taker or a table its number, as a statement writes it, until done is called.
+func handOver(what any) (number string, done func()) {
+	n := lastHanded.Add(1)
+	handed.Store(n, what)
+	return fmt.Sprintf("CAST(%d AS BIGINT)", n), func() { handed.Delete(n) }
+}
 
 // taker takes the chunks of one query.
 type taker struct {
+	ctx  context.Context //nolint:containedctx // of the query
 	mu   sync.Mutex
 	take func(Chunk) error
 	rows int64
@@ -53,9 +68,10 @@ type taker struct {
 // errNoTaker is told where the function is called other than by Chunks.
 var errNoTaker = errors.New("nobody takes these rows")
 
-// takeFunction is the function that Chunks asks for: whoever takes the rows is in the context
-// of the query.
+// takeFunction is the function that Chunks asks for. Its first argument is the taker's number.
 type takeFunction struct{}
+
+type takerKey struct{}
 
 // Config implements duckdb.ScalarFunc.
 func (*takeFunction) Config() duckdb.ScalarFuncConfig {
@@ -64,45 +80,56 @@ func (*takeFunction) Config() duckdb.ScalarFuncConfig {
 	return duckdb.ScalarFuncConfig{VariadicTypeInfo: anything, ResultTypeInfo: number, Volatile: true, SpecialNullHandling: true}
 }
 
-// Executor implements duckdb.ScalarFunc.
+// Executor implements duckdb.ScalarFunc. Whoever takes the rows is found when the statement is
+// planned: threads that look with their first chunks would do so at the same time.
 func (*takeFunction) Executor() duckdb.ScalarFuncExecutor {
-	return duckdb.ScalarFuncExecutor{ChunkContextExecutor: func(ctx context.Context, s *duckdb.ChunkIteratorState) error {
-		t, ok := ctx.Value(takerKey{}).(*taker)
-		if !ok {
-			return errNoTaker
-		}
-		return t.chunk(ctx, Chunk{s.GetInputChunk()})
-	}}
+	return duckdb.ScalarFuncExecutor{
+		ScalarBinder: func(_ context.Context, args []duckdb.ScalarUDFArg) (context.Context, error) {
+			if len(args) > 0 {
+				if of, ok := handed.Load(args[0].Value); ok {
+					if t, ok := of.(*taker); ok {
+						return context.WithValue(t.ctx, takerKey{}, t), nil
+					}
+				}
+			}
+			return nil, errNoTaker
+		},
+		ChunkContextExecutor: func(ctx context.Context, s *duckdb.ChunkIteratorState) error {
+			return ctx.Value(takerKey{}).(*taker).chunk(s.GetInputChunk())
+		},
+	}
 }
 
 // chunk hands one chunk over. What take panics with must not unwind through the database.
-func (t *taker) chunk(ctx context.Context, chunk Chunk) (err error) {
+func (t *taker) chunk(chunk *duckdb.DataChunk) (err error) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
+	if t.err != nil { // of another thread
+		return t.err
+	}
 	defer func() {
 		if p := recover(); p != nil {
 			err = fmt.Errorf("while rows were taken: %v", p)
 		}
-		if t.err = errors.Join(t.err, err); t.err != nil {
-			err = t.err
-		}
+		t.err = err
 	}()
-	if err := errors.Join(t.err, ctx.Err()); err != nil {
-		return err
-	}
-	t.rows += int64(chunk.Len())
-	return t.take(chunk)
+	rows := chunk.GetSize()
+	t.rows += int64(rows)
+	return t.take(Chunk{chunk, rows})
 }
 
 // Chunk is some rows of a query.
-type Chunk struct{ c *duckdb.DataChunk }
+type Chunk struct {
+	c    *duckdb.DataChunk
+	rows int
+}
 
 // Len is how many rows there are.
-func (c Chunk) Len() int { return c.c.GetSize() }
+func (c Chunk) Len() int { return c.rows }
 
 // Texts is a column of text.
 func (c Chunk) Texts(column int) Texts {
-	v, err := c.c.GetVector(column)
+	v, err := c.c.GetVector(column + 1) // behind the taker's number
 	if err == nil {
 		var view duckdb.VectorView[string]
 		if view, err = duckdb.GetVectorView[string](v); err == nil {
@@ -129,7 +156,7 @@ func (t Texts) At(row int) string {
 func (c Chunk) Ints(column int, into []int64, none int64) []int64 {
 	into = into[:0]
 	for row := range c.Len() {
-		v, err := c.c.GetValue(column, row)
+		v, err := c.c.GetValue(column+1, row)
 		if err != nil {
 			panic(err) // a column that is not there
 		}
