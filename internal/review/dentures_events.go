@@ -9,19 +9,11 @@ import (
 	"afterfit/queries"
 )
 
-// piece is what a statement of one piece is filled with.
-type piece struct {
-	First, Last int64
-	Outcomes    queries.Codes
-}
-
 // numbers reads what a statement gives of all dentures, one whole number a row; so many are
 // expected.
-func (r *dentureReader) numbers(ctx context.Context, q *asker, statement string, expected int64) ([]int64, error) {
+func (r *dentureReader) numbers(ctx context.Context, q *asker, statement, column string, expected int64) ([]int64, error) {
 	out := make([]int64, 0, expected)
-	return out, r.pieces(0, r.highest, func(first, last int64) error {
-		return q.eachWord(ctx, statement, piece{first, last, otherFirsts}, 1, func(row []int64) { out = append(out, row[0]) })
-	})
+	return out, q.eachWord(ctx, statement, otherFirsts, []string{column}, func(rows [][]int64) { out = append(out, rows[0]...) })
 }
 
 // placeVisits sorts visits to their dentures: the events of those at which one was adjusted

@@ -3,6 +3,7 @@ package review
 import (
 	"context"
 	"database/sql"
+	"fmt"
 	"math/bits"
 	"slices"
 	"strconv"
@@ -104,10 +105,10 @@ func (r *dentureReader) read(ctx context.Context) error {
 	// Putting the dentures in order and taking their columns apart needs no database.
 	var visits, spots, firsts []int64
 	err = atOnce(ctx, func() error { return r.sort(words) },
-		func() (err error) { visits, err = r.numbers(ctx, q, "denture_visits", r.visits); return err },
+		func() (err error) { visits, err = r.numbers(ctx, q, "denture_visits", "seen", r.visits); return err },
 		func() (err error) {
-			if spots, err = r.numbers(ctx, beside, "denture_spots", r.spots); err == nil {
-				firsts, err = r.numbers(ctx, beside, "denture_firsts", 0)
+			if spots, err = r.numbers(ctx, beside, "denture_spots", "spot", r.spots); err == nil {
+				firsts, err = r.numbers(ctx, beside, "denture_firsts", "first", 0)
 			}
 			return err
 		})
@@ -181,19 +182,9 @@ func (r *dentureReader) layOutPacked(last int) {
 	}
 }
 
-// numbersAtOnce is how many numbers of dentures a statement reads: what it gives is held
-// whole by the database until it is read. It is even: a case and its dentures come together.
+// numbersAtOnce is how many numbers of dentures a statement reads, as it joins them with their
+// cases in memory. It is even: a case and its dentures come together.
 const numbersAtOnce = 1 << 21
-
-// pieces asks for the dentures with these numbers piece by piece.
-func (r *dentureReader) pieces(first, last int64, ask func(first, last int64) error) error {
-	for ; first <= last; first += r.atOnce {
-		if err := ask(first, min(last, first+r.atOnce-1)); err != nil {
-			return err
-		}
-	}
-	return nil
-}
 
 // wordsFill is what denture_words is filled with.
 type wordsFill struct {
@@ -231,18 +222,29 @@ func (r *dentureReader) words(ctx context.Context, beside *asker) ([]someWords, 
 
 // wordsOf reads those of the dentures with these numbers, piece by piece.
 func (r *dentureReader) wordsOf(ctx context.Context, q *asker, fill wordsFill, first, last int64) (someWords, error) {
-	words := make(someWords, 1+len(fill.Words)+len(fill.Packed))
+	columns := []string{"denture"}
+	for i := range fill.Words {
+		columns = append(columns, fmt.Sprintf("word_%d", i))
+	}
+	for _, p := range fill.Packed {
+		columns = append(columns, p.String())
+	}
+	words := make(someWords, len(columns))
 	for i := range words {
 		words[i] = make([]int64, 0, r.dentures*9/16) // about half of them
 	}
-	return words, r.pieces(first, last, func(first, last int64) error {
-		fill.First, fill.Last = first, last
-		return q.eachWord(ctx, "denture_words", fill, len(words), func(row []int64) {
-			for i, w := range row {
-				words[i] = append(words[i], w)
+	for ; first <= last; first += r.atOnce {
+		fill.First, fill.Last = first, min(last, first+r.atOnce-1)
+		err := q.eachWord(ctx, "denture_words", fill, columns, func(rows [][]int64) {
+			for i, some := range rows {
+				words[i] = append(words[i], some...)
 			}
 		})
-	})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return words, nil
 }
 
 // unpack puts the whole numbers in the order of the dentures and takes the fields out of them,

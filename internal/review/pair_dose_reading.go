@@ -56,10 +56,12 @@ func (q *asker) readings(ctx context.Context) (*readings, error) {
 	for i := range d.n {
 		r.vdr[i], r.vdo[i] = 1, 1
 	}
-	err = q.eachWord(ctx, "dose_takes", nil, 1, func(w []int64) {
-		for arch := range int64(2) {
-			if i := d.row(w[0]>>16 + arch); i >= 0 {
-				r.vdr[i], r.vdo[i] = uint8(max(1, w[0]>>8&255)), uint8(max(1, w[0]&255))
+	err = q.eachWord(ctx, "dose_takes", nil, []string{"takes"}, func(rows [][]int64) {
+		for _, w := range rows[0] {
+			for arch := range int64(2) {
+				if i := d.row(w>>16 + arch); i >= 0 {
+					r.vdr[i], r.vdo[i] = uint8(max(1, w>>8&255)), uint8(max(1, w&255))
+				}
 			}
 		}
 	})

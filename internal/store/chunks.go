@@ -33,8 +33,6 @@ func Chunks(ctx context.Context, c *sql.Conn, query string, columns []string, ta
 	switch {
 	case t.err != nil:
 		return t.err
-	case err != nil && ctx.Err() != nil: // which the database tells as an interruption, or in words
-		return ctx.Err()
 	case err == nil && rows != t.rows:
 		return fmt.Errorf("the database counts %d rows and handed over %d", rows, t.rows)
 	}
