@@ -13,6 +13,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"reflect"
+	"slices"
 	"strings"
 	"sync"
 
@@ -52,18 +54,61 @@ func Reviewed(ctx context.Context, st *store.Store, s Settings, h Header, fresh 
 	if err != nil {
 		return nil, err
 	}
-	raw, err := json.Marshal(f)
+	f, packed, err := f.passed(ctx)
 	if err != nil {
 		return nil, err
 	}
-	err = atOnce(ctx, func() error {
-		_ = keep(ctx, st, of, raw) // a store that cannot be written to keeps nothing, which is no fault
-		return nil
-	}, func() (err error) {
-		f, err = ReadFindings(raw)
+	_ = keep(ctx, st, of, packed) // a store that cannot be written to keeps nothing, which is no fault
+	return f, nil
+}
+
+// passed passes findings through their JSON form, and gives that form, packed. Lists of cases
+// and units of a large service are tens of megabytes, so fields go side by side.
+func (f *Findings) passed(ctx context.Context) (*Findings, []byte, error) {
+	out := &Findings{}
+	from, to := reflect.ValueOf(f).Elem(), reflect.ValueOf(out).Elem()
+	pieces := make([][]byte, from.NumField()) // each a packed text of its own, one behind the other
+	err := onAllCores(ctx, len(pieces), func(i int) error {
+		tag := from.Type().Field(i).Tag.Get("json")
+		name, left := strings.CutSuffix(tag, ",omitempty")
+		if left && from.Field(i).IsZero() {
+			return nil
+		}
+		raw, err := json.Marshal(from.Field(i).Interface())
+		if err != nil {
+			return err
+		}
+		if err := json.Unmarshal(raw, to.Field(i).Addr().Interface()); err != nil {
+			return err
+		}
+		begin := `,"`
+		if i == 0 {
+			begin = `{"`
+		}
+		pieces[i], err = packed([]byte(begin+name+`":`), raw)
 		return err
 	})
-	return f, err
+	if err != nil {
+		return nil, nil, err
+	}
+	end, err := packed([]byte("}"))
+	return out, slices.Concat(append(pieces, end)...), err
+}
+
+// packed packs a text that is given in parts.
+func packed(parts ...[]byte) ([]byte, error) {
+	var out bytes.Buffer
+	w, err := gzip.NewWriterLevel(&out, gzip.BestSpeed)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range parts {
+		if _, err := w.Write(p); err != nil {
+			return nil, err
+		}
+	}
+	err = w.Close()
+	return out.Bytes(), err
 }
 
 // Forget drops kept findings that are not of the present loads, so that a store does not
@@ -91,11 +136,11 @@ func kept(ctx context.Context, st *store.Store, of string) (*Findings, error) {
 	if err != nil {
 		return nil, err
 	}
-	packed, err := gzip.NewReader(base64.NewDecoder(base64.StdEncoding, strings.NewReader(text)))
+	unpacked, err := gzip.NewReader(base64.NewDecoder(base64.StdEncoding, strings.NewReader(text)))
 	if err != nil {
 		return nil, nil //nolint:nilerr // damaged: worked out anew
 	}
-	raw, err := io.ReadAll(packed)
+	raw, err := io.ReadAll(unpacked)
 	if err != nil {
 		return nil, nil //nolint:nilerr // likewise; the checksum of gzip tells
 	}
@@ -106,22 +151,10 @@ func kept(ctx context.Context, st *store.Store, of string) (*Findings, error) {
 	return f, nil
 }
 
-// keep notes findings and what they are of.
-func keep(ctx context.Context, st *store.Store, of string, raw []byte) error {
-	var text bytes.Buffer
-	if of != "" {
-		base := base64.NewEncoder(base64.StdEncoding, &text)
-		packed, err := gzip.NewWriterLevel(base, gzip.BestSpeed)
-		if err != nil {
-			return err
-		}
-		_, err = packed.Write(raw)
-		if err = errors.Join(err, packed.Close(), base.Close()); err != nil {
-			return err
-		}
-	}
+// keep notes findings, packed, and what they are of.
+func keep(ctx context.Context, st *store.Store, of string, packed []byte) error {
 	return st.Tx(ctx, func(ctx context.Context, c *sql.Conn) error {
-		return errors.Join(st.SetMeta(ctx, c, keptKey, text.String()), st.SetMeta(ctx, c, keptOfKey, of))
+		return errors.Join(st.SetMeta(ctx, c, keptKey, base64.StdEncoding.EncodeToString(packed)), st.SetMeta(ctx, c, keptOfKey, of))
 	})
 }
 

@@ -1,9 +1,12 @@
 package review
 
 import (
+	"bytes"
+	"compress/gzip"
 	"context"
 	"database/sql"
 	"encoding/json"
+	"io"
 	"path/filepath"
 	"testing"
 
@@ -48,12 +51,15 @@ func TestFindingsAreKept(t *testing.T) {
 		f.Notes = append(f.Notes, "kept")
 		raw, err := json.Marshal(f)
 		require.NoError(t, err)
-		require.NoError(t, keep(ctx, st, of, raw))
+		text, err := packed(raw)
+		require.NoError(t, err)
+		require.NoError(t, keep(ctx, st, of, text))
 	}
 	made, err := Run(ctx, st, s, Header{Version: "1", AsOf: "2026-01-01"})
 	require.NoError(t, err)
 	want, err := json.Marshal(made)
 	require.NoError(t, err)
+	samePassed(t, made)
 	_, first := review(s, false)
 	assert.Equal(t, string(want), first)
 	_, second := review(s, false)
@@ -85,7 +91,9 @@ func TestFindingsAreKept(t *testing.T) {
 	f, err = kept(ctx, st, of)
 	require.NoError(t, err)
 	assert.Nil(t, f, "damage is not read")
-	require.NoError(t, keep(ctx, st, of, []byte(first)))
+	text, err := packed([]byte(first))
+	require.NoError(t, err)
+	require.NoError(t, keep(ctx, st, of, text))
 	require.NoError(t, Forget(ctx, st))
 	_, again = review(s, false)
 	assert.Equal(t, first, again, "nothing was loaded, nothing is forgotten")
@@ -97,7 +105,28 @@ func TestFindingsAreKept(t *testing.T) {
 	require.NoError(t, err)
 	assert.Nil(t, f, "what is of other loads is not taken")
 	require.NoError(t, Forget(ctx, st))
-	text, err := st.Meta(ctx, keptKey)
+	left, err := st.Meta(ctx, keptKey)
 	require.NoError(t, err)
-	assert.Empty(t, text, "and is dropped")
+	assert.Empty(t, left, "and is dropped")
+}
+
+// samePassed: field by field, findings give what the form of the whole gives, and are kept so.
+func samePassed(t *testing.T, f *Findings) {
+	t.Helper()
+	for _, since := range []*Since{nil, {Rule: "a < b"}} {
+		f.Since = since
+		whole, err := json.Marshal(f)
+		require.NoError(t, err)
+		got, text, err := f.passed(context.Background())
+		require.NoError(t, err)
+		form, err := json.Marshal(got)
+		require.NoError(t, err)
+		assert.Equal(t, string(whole), string(form))
+		unpacked, err := gzip.NewReader(bytes.NewReader(text))
+		require.NoError(t, err)
+		kept, err := io.ReadAll(unpacked)
+		require.NoError(t, err)
+		assert.Equal(t, string(whole), string(kept))
+	}
+	f.Since = nil
 }

@@ -116,7 +116,7 @@ func (b *pairBasis) combine(columns []string) ([]int32, coding, error) {
 // order of the levels like the digits of a number; what is not recorded is a level of its
 // own and comes last.
 func combine(n int, parts []*codes) ([]int32, coding, error) {
-	keys, size := make([]int64, n), int64(1)
+	size := int64(1)
 	sizes := make([]int64, len(parts))
 	for k, p := range parts {
 		sizes[k] = int64(len(p.levels) + 1)
@@ -124,20 +124,43 @@ func combine(n int, parts []*codes) ([]int32, coding, error) {
 			return nil, coding{}, errors.New("has more combinations of levels than can be numbered")
 		}
 		size *= sizes[k]
-		for i := range keys {
-			keys[i] = keys[i]*sizes[k] + int64(p.at(i))
-		}
 	}
-	distinct, number := rank(keys, size)
 	of := make([]int32, n)
+	if size <= tabled { // the keys fit where their numbers come
+		addDigits(of, parts, sizes)
+		distinct, number := rank(of, size)
+		for i, key := range of {
+			of[i] = number(key)
+		}
+		return of, codingOf(distinct, parts, sizes), nil
+	}
+	keys := make([]int64, n)
+	addDigits(keys, parts, sizes)
+	distinct, number := rank(keys, size)
 	for i, key := range keys {
 		of[i] = number(key)
 	}
 	return of, codingOf(distinct, parts, sizes), nil
 }
 
+// addDigits makes keys of the levels like numbers of their digits.
+func addDigits[K int32 | int64](keys []K, parts []*codes, sizes []int64) {
+	for k, p := range parts {
+		size := K(sizes[k])
+		if p.narrow == nil {
+			for i, v := range p.wide {
+				keys[i] = keys[i]*size + K(v)
+			}
+			continue
+		}
+		for i, v := range p.narrow {
+			keys[i] = keys[i]*size + K(v)
+		}
+	}
+}
+
 // rank gives the distinct keys below size in order, and the place of each.
-func rank(keys []int64, size int64) (distinct []int64, place func(int64) int32) {
+func rank[K int32 | int64](keys []K, size int64) (distinct []int64, place func(K) int32) {
 	if size <= tabled {
 		table := make([]int32, size)
 		for _, k := range keys {
@@ -149,20 +172,20 @@ func rank(keys []int64, size int64) (distinct []int64, place func(int64) int32) 
 				distinct = append(distinct, int64(k))
 			}
 		}
-		return distinct, func(k int64) int32 { return table[k] }
+		return distinct, func(k K) int32 { return table[k] }
 	}
-	table := map[int64]int32{}
+	table := map[K]int32{}
 	for _, k := range keys {
 		table[k] = 0
 	}
 	for k := range table {
-		distinct = append(distinct, k)
+		distinct = append(distinct, int64(k))
 	}
 	slices.Sort(distinct)
 	for i, k := range distinct {
-		table[k] = int32(i)
+		table[K(k)] = int32(i)
 	}
-	return distinct, func(k int64) int32 { return table[k] }
+	return distinct, func(k K) int32 { return table[k] }
 }
 
 // codingOf names the levels of the combinations with these keys.
