@@ -257,7 +257,7 @@ func render(out io.Writer, d *doc, static bool, w words) error {
 		d.Words = template.JS(said)
 	}
 	d.CSP = policy(d.Style, d.Scripts)
-	t, err := reports.Templates(template.FuncMap{"say": w.Say})
+	t, err := templates(w)
 	if err != nil {
 		return fmt.Errorf("page templates: %w", err)
 	}
@@ -270,6 +270,21 @@ func render(out io.Writer, d *doc, static bool, w words) error {
 	_, err = out.Write(b.Bytes())
 	return err
 }
+
+// templates are parsed, and made safe, once for all pages in one language.
+func templates(w words) (*template.Template, error) {
+	if t, ok := parsed.Load(w.Catalogue); ok {
+		return t.(*template.Template), nil
+	}
+	t, err := reports.Templates(template.FuncMap{"say": w.Catalogue.Say})
+	if err != nil {
+		return nil, err
+	}
+	first, _ := parsed.LoadOrStore(w.Catalogue, t)
+	return first.(*template.Template), nil
+}
+
+var parsed sync.Map // by *wording.Catalogue
 
 // pageBytes are taken by one page after the other: a page of a megabyte that begins with
 // none is copied many times over.

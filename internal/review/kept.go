@@ -14,9 +14,12 @@ import (
 	"io"
 	"os"
 	"reflect"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
+
+	"golang.org/x/sync/errgroup"
 
 	"afterfit/internal/store"
 )
@@ -136,19 +139,50 @@ func kept(ctx context.Context, st *store.Store, of string) (*Findings, error) {
 	if err != nil {
 		return nil, err
 	}
-	unpacked, err := gzip.NewReader(base64.NewDecoder(base64.StdEncoding, strings.NewReader(text)))
+	packed, err := base64.StdEncoding.DecodeString(text)
 	if err != nil {
 		return nil, nil //nolint:nilerr // damaged: worked out anew
 	}
-	raw, err := io.ReadAll(unpacked)
+	f, err := unpack(packed)
 	if err != nil {
-		return nil, nil //nolint:nilerr // likewise; the checksum of gzip tells
-	}
-	f, err := ReadFindings(raw)
-	if err != nil {
-		return nil, nil //nolint:nilerr // likewise
+		return nil, nil //nolint:nilerr // likewise; the checksums of gzip tell
 	}
 	return f, nil
+}
+
+// unpack reads findings as passed packs them: fields are read side by side while the next
+// ones are unpacked.
+func unpack(packed []byte) (*Findings, error) {
+	from := bytes.NewReader(packed)
+	text, err := gzip.NewReader(from)
+	if err != nil {
+		return nil, err
+	}
+	f := &Findings{}
+	var fields errgroup.Group
+	fields.SetLimit(runtime.GOMAXPROCS(0))
+	ended := false
+	for ; err == nil; err = text.Reset(from) {
+		text.Multistream(false)
+		var piece []byte
+		if piece, err = io.ReadAll(text); err != nil {
+			break
+		}
+		if ended = string(piece) == "}"; !ended && len(piece) > 0 {
+			piece[0] = '{' // where a comma may stand
+			fields.Go(func() error { return json.Unmarshal(append(piece, '}'), f) })
+		}
+	}
+	if errors.Is(err, io.EOF) {
+		err = nil
+	}
+	if err = errors.Join(err, fields.Wait()); err == nil && !ended {
+		err = io.ErrUnexpectedEOF
+	}
+	if err != nil {
+		return nil, err
+	}
+	return f, f.check()
 }
 
 // keep notes findings, packed, and what they are of.

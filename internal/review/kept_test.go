@@ -8,6 +8,7 @@ import (
 	"encoding/json"
 	"io"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -49,9 +50,7 @@ func TestFindingsAreKept(t *testing.T) {
 		require.NoError(t, err)
 		require.NotNil(t, f)
 		f.Notes = append(f.Notes, "kept")
-		raw, err := json.Marshal(f)
-		require.NoError(t, err)
-		text, err := packed(raw)
+		_, text, err := f.passed(ctx)
 		require.NoError(t, err)
 		require.NoError(t, keep(ctx, st, of, text))
 	}
@@ -91,7 +90,7 @@ func TestFindingsAreKept(t *testing.T) {
 	f, err = kept(ctx, st, of)
 	require.NoError(t, err)
 	assert.Nil(t, f, "damage is not read")
-	text, err := packed([]byte(first))
+	_, text, err := made.passed(ctx)
 	require.NoError(t, err)
 	require.NoError(t, keep(ctx, st, of, text))
 	require.NoError(t, Forget(ctx, st))
@@ -127,6 +126,23 @@ func samePassed(t *testing.T, f *Findings) {
 		kept, err := io.ReadAll(unpacked)
 		require.NoError(t, err)
 		assert.Equal(t, string(whole), string(kept))
+		back, err := unpack(text)
+		require.NoError(t, err)
+		form, err = json.Marshal(back)
+		require.NoError(t, err)
+		assert.Equal(t, string(whole), string(form))
+		end, err := packed([]byte("}"))
+		require.NoError(t, err)
+		for name, damaged := range map[string][]byte{
+			"the end":  text[:len(text)-len(end)],
+			"a byte":   append(slices.Clone(text[:len(text)/2]), append([]byte{text[len(text)/2] ^ 1}, text[len(text)/2+1:]...)...),
+			"a half":   text[:len(text)/2],
+			"all":      nil,
+			"the rest": end,
+		} {
+			_, err := unpack(damaged)
+			assert.Error(t, err, "%s is missing or wrong", name)
+		}
 	}
 	f.Since = nil
 }

@@ -15,13 +15,21 @@ func ReadFindings(raw []byte) (*Findings, error) {
 	if err := json.Unmarshal(raw, &f); err != nil {
 		return nil, fmt.Errorf("not the findings of a review: %w", err)
 	}
-	if f.Schema == 0 || f.Fingerprint == "" || f.Headlines == nil {
-		return nil, fmt.Errorf("not the findings of a review: print them with 'afterfit pack --json'")
-	}
-	if f.Schema != SchemaVersion {
-		return nil, fmt.Errorf("these findings have form %d, this program reads form %d", f.Schema, SchemaVersion)
+	if err := f.check(); err != nil {
+		return nil, err
 	}
 	return &f, nil
+}
+
+// check refuses what is no findings, or of another form.
+func (f *Findings) check() error {
+	if f.Schema == 0 || f.Fingerprint == "" || f.Headlines == nil {
+		return fmt.Errorf("not the findings of a review: print them with 'afterfit pack --json'")
+	}
+	if f.Schema != SchemaVersion {
+		return fmt.Errorf("these findings have form %d, this program reads form %d", f.Schema, SchemaVersion)
+	}
+	return nil
 }
 
 // movedLevel is the level at which a figure counts as moved: about ten figures are
