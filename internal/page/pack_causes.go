@@ -67,7 +67,7 @@ func (w words) nodeTitles(list []string) string {
 
 // shownStatements are the queries behind the findings about habits and quantities, from
 // the dentures to the variances.
-var shownStatements = []string{"denture_words", "denture_visits", "denture_spots", "denture_firsts", "dose_takes", "dose_readings"}
+var shownStatements = []string{"denture_words", "denture_visits", "denture_spots", "denture_firsts", "dose_readings"}
 
 func statements() []statement {
 	out := make([]statement, len(shownStatements))

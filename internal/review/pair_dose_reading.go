@@ -1,12 +1,16 @@
 package review
 
 import (
+	"cmp"
 	"context"
-	"database/sql"
 	"errors"
+	"maps"
 	"math"
+	"slices"
+	"strings"
 
 	"afterfit/internal/stats"
+	"afterfit/internal/store"
 )
 
 // doseRepeats is how many readings beyond the first are needed to say how well a
@@ -52,31 +56,62 @@ func (q *asker) readings(ctx context.Context) (*readings, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &readings{by: map[string]scatter{}, vdr: make([]uint8, d.n), vdo: make([]uint8, d.n)}
-	for i := range d.n {
-		r.vdr[i], r.vdo[i] = 1, 1
-	}
-	err = q.eachWord(ctx, "dose_takes", nil, []string{"takes"}, func(rows [][]int64) {
-		for _, w := range rows[0] {
-			for arch := range int64(2) {
-				if i := d.row(w>>16 + arch); i >= 0 {
-					r.vdr[i], r.vdo[i] = uint8(max(1, w>>8&255)), uint8(max(1, w&255))
-				}
+	r := &readings{by: map[string]scatter{}, vdr: slices.Repeat([]uint8{1}, d.n), vdo: slices.Repeat([]uint8{1}, d.n)}
+	sums := map[repeated]*scattered{}
+	var cases, takes, squares []int64
+	err = q.eachChunk(ctx, "dose_readings", nil, []string{"case_no", "measure", "takes", "squares_e4"}, func(c store.Chunk) error {
+		measures := c.Texts(1)
+		cases, takes, squares = c.Ints(0, cases, 0), c.Ints(2, takes, 0), c.Ints(3, squares, 0)
+		for row, no := range cases {
+			of := repeated{measures.At(row), takes[row]}
+			s := sums[of]
+			if s == nil {
+				s = &scattered{}
+				sums[repeated{strings.Clone(of.measure), of.takes}] = s // the text is lent
 			}
+			s.cases, s.squares = s.cases+1, s.squares+squares[row]
+			r.take(d, no, of)
 		}
+		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
-	return r, q.each(ctx, "dose_readings", func(rows *sql.Rows) error {
-		var measure string
-		var takes, cases, squares int64
-		err := rows.Scan(&measure, &takes, &cases, &squares)
-		s := r.by[measure]
-		s.squares, s.df = s.squares+float64(squares)/1e4/float64(takes), s.df+cases*(takes-1)
-		r.by[measure] = s
-		return err
-	})
+	for _, of := range slices.SortedFunc(maps.Keys(sums), func(a, b repeated) int { return cmp.Compare(a.takes, b.takes) }) {
+		s, sum := r.by[of.measure], sums[of]
+		s.squares, s.df = s.squares+float64(sum.squares)/1e4/float64(of.takes), s.df+sum.cases*(of.takes-1)
+		r.by[of.measure] = s
+	}
+	return r, nil
+}
+
+// repeated is a measure that was read so many times in a case, scattered how many cases there
+// are, and their squares as dose_readings has them.
+type (
+	repeated struct {
+		measure string
+		takes   int64
+	}
+	scattered struct{ cases, squares int64 }
+)
+
+// take notes of how many readings the values of a case's dentures are the means.
+func (r *readings) take(d *dentures, no int64, of repeated) {
+	var into []uint8
+	switch of.measure {
+	case "vdr":
+		into = r.vdr
+	case "vdo":
+		into = r.vdo
+	}
+	if into == nil || no < 0 {
+		return
+	}
+	for arch := range int64(2) {
+		if i := d.row(no + arch); i >= 0 {
+			into[i] = uint8(min(of.takes, math.MaxUint8))
+		}
+	}
 }
 
 // taken is the mean over dentures of one over the number of readings of rest and of

@@ -37,23 +37,27 @@ func (q *asker) eachFilled(ctx context.Context, name string, data any, scan func
 	return nil
 }
 
-// eachWord runs a query whose columns are whole numbers, of these names, and hands its rows on,
-// column by column and in no order: some two thousand rows at a time, lent until take
+// eachChunk runs a query and hands its rows on as store.Chunks does: in no order, some two
+// thousand at a time.
+func (q *asker) eachChunk(ctx context.Context, name string, data any, columns []string, take func(store.Chunk) error) error {
+	defer q.watched(name)()
+	if err := store.Chunks(ctx, q.c, queries.Fill(name, data), columns, take); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	return nil
+}
+
+// eachWord is eachChunk for a query whose columns are whole numbers; they are lent until take
 // returns.
 func (q *asker) eachWord(ctx context.Context, name string, data any, columns []string, take func(rows [][]int64)) error {
-	defer q.watched(name)()
 	rows := make([][]int64, len(columns))
-	err := store.Chunks(ctx, q.c, queries.Fill(name, data), columns, func(c store.Chunk) error {
+	return q.eachChunk(ctx, name, data, columns, func(c store.Chunk) error {
 		for i := range rows {
 			rows[i] = c.Ints(i, rows[i], 0)
 		}
 		take(rows)
 		return nil
 	})
-	if err != nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	return nil
 }
 
 // watched tells the asker's watcher, where there is one, that a statement begins, and

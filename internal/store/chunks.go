@@ -140,7 +140,8 @@ func (c Chunk) Texts(column int) Texts {
 // Texts is a column of text, lent until take returns.
 type Texts struct{ view duckdb.VectorView[string] }
 
-// At is the text of a row, "" where there is none.
+// At is the text of a row, "" where there is none. It is lent: what is kept is to be cloned, the
+// key of a map too, also where the map has it already, as an assignment replaces the key.
 func (t Texts) At(row int) string {
 	text, _, err := t.view.GetValueBorrowed(row)
 	if err != nil {
