@@ -142,10 +142,9 @@ func (f *cohortFirsts) pairings(d *cohortDimension) map[int]func(a, b int) int {
 // countPairs counts pairs of dentures of one patient by their number together and by how
 // they left, and by outcome those of which one or both had it.
 func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a, b int) int) (map[int][]leftPair, map[[3]int][]moved[[2]unit]) {
-	type hitKey struct{ code, is, was int }                                                     // is and was number ways
-	left, hit := keyTally{counted: map[uint64]int64{}}, make([]map[hitKey]int64, len(outcomes)) // left by code, and by how the first and the second left
+	left, hit := keyTally{counted: map[uint64]int64{}}, make([]keyTally, len(outcomes)) // left by code, and by how the first and the second left
 	for k := range hit {
-		hit[k] = map[hitKey]int64{}
+		hit[k].counted = map[uint64]int64{} // by code, and by the ways that the two left and would have left
 	}
 	d := f.c.d
 	for p := range len(d.patients) - 1 {
@@ -162,7 +161,7 @@ func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a,
 					}
 					isA, wasA := f.units(o, a)
 					isB, wasB := f.units(o, b)
-					hit[k][hitKey{code, o.way(isA, isB), o.way(wasA, wasB)}]++
+					hit[k].add((uint64(code)*o.ways()+uint64(o.way(isA, isB)))*o.ways() + uint64(o.way(wasA, wasB)))
 				}
 			}
 		}
@@ -173,9 +172,10 @@ func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a,
 		pairs[code] = append(pairs[code], leftPair{leftCount{day: int64(a / 2), died: a%2 == 1}, leftCount{day: int64(b / 2), died: b%2 == 1}, n})
 	}
 	for i, o := range outcomes {
-		for k, n := range hit[i] {
-			at := [3]int{no, o.No, k.code}
-			hits[at] = append(hits[at], moved[[2]unit]{o.unitsAt(k.is), o.unitsAt(k.was), n})
+		for k, n := range hit[i].all() {
+			ways := o.ways()
+			at := [3]int{no, o.No, int(k / ways / ways)}
+			hits[at] = append(hits[at], moved[[2]unit]{o.unitsAt(int(k / ways % ways)), o.unitsAt(int(k % ways)), n})
 		}
 	}
 	return pairs, hits
@@ -217,6 +217,9 @@ func (o cohortOutcome) places() int { return leavings * (o.Days + 2) }
 
 // way numbers how two dentures can leave.
 func (o cohortOutcome) way(a, b unit) int { return a.place()*o.places() + b.place() }
+
+// ways is how many ways there are.
+func (o cohortOutcome) ways() uint64 { return uint64(o.places() * o.places()) }
 
 // unitsAt are how the two left whose way has a number.
 func (o cohortOutcome) unitsAt(way int) [2]unit {

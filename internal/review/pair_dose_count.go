@@ -1,7 +1,6 @@
 package review
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -12,7 +11,7 @@ import (
 func (f *doseFit) countValues(b *pairBasis) {
 	d, read, o := f.told, b.d.values[f.told.Exposure], b.d.outcome(f.told.Outcome)
 	f.of = make([]int32, b.d.n)
-	place := map[int32]int32{}
+	present := make([]int32, 0, b.d.n)
 	for i, e2 := range read {
 		f.of[i] = -1
 		switch {
@@ -20,24 +19,27 @@ func (f *doseFit) countValues(b *pairBasis) {
 		case e2 == noValue:
 			d.Missing++
 		default:
-			place[e2] = 0
-			f.of[i] = e2
+			f.of[i] = int32(len(present))
+			present = append(present, e2)
 		}
 	}
-	for e2 := range place {
-		f.values = append(f.values, doseCount{e2: int64(e2), known: true})
-	}
-	slices.SortFunc(f.values, func(a, b doseCount) int { return cmp.Compare(a.e2, b.e2) })
-	for k, v := range f.values {
-		place[int32(v.e2)] = int32(k)
-	}
-	for i, e2 := range read {
-		if e2 == noValue || o.shareOf(i) == 0 {
-			continue
+	if len(present) > 0 {
+		least, most := slices.Min(present), slices.Max(present)
+		for k := range present {
+			present[k] -= least
 		}
-		f.of[i] = place[e2]
-		v := &f.values[f.of[i]]
-		v.n, v.y = v.n+1, v.y+o.events(i)
+		distinct, place := rank(present, int64(most-least)+1)
+		for _, e2 := range distinct {
+			f.values = append(f.values, doseCount{e2: e2 + int64(least), known: true})
+		}
+		for i, at := range f.of {
+			if at < 0 {
+				continue
+			}
+			f.of[i] = place(present[at])
+			v := &f.values[f.of[i]]
+			v.n, v.y = v.n+1, v.y+o.events(i)
+		}
 	}
 	for _, v := range f.values {
 		d.Values = append(d.Values, DoseValue{Num(v.mm()), v.n, v.y})
