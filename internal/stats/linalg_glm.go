@@ -32,8 +32,8 @@ func newBasis(x []float64, w []float64, p int) basis {
 	var b basis
 	var cols [][]float64
 	var rcols [][]float64
-	for j := range p {
-		col, scale := weightedColumn(x, roots, p, j)
+	for j, col := range weightedColumns(x, roots, p) {
+		scale := math.Sqrt(dot(col, col))
 		r := make([]float64, len(cols)+1)
 		takeOut(col, slices.Concat(cols, cols), func(k int, d float64) { r[k%max(1, len(cols))] += d })
 		norm := math.Sqrt(dot(col, col))
@@ -86,13 +86,19 @@ func takeOut(col []float64, q [][]float64, share func(k int, d float64)) {
 	}
 }
 
-// weightedColumn returns column j times the roots of the weights, and its norm.
-func weightedColumn(x, roots []float64, p, j int) ([]float64, float64) {
-	col := make([]float64, len(roots))
-	for i, root := range roots {
-		col[i] = root * x[i*p+j]
+// weightedColumns are the columns of x times the roots of the weights. All are made in one
+// walk along the rows: one for each would read every row again.
+func weightedColumns(x, roots []float64, p int) [][]float64 {
+	cols := make([][]float64, p)
+	for j := range cols {
+		cols[j] = make([]float64, len(roots))
 	}
-	return col, math.Sqrt(dot(col, col))
+	for i, root := range roots {
+		for j, v := range x[i*p : i*p+p] {
+			cols[j][i] = root * v
+		}
+	}
+	return cols
 }
 
 // invertUpper inverts the upper triangle whose k-th column is cols[k].
