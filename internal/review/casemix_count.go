@@ -51,13 +51,23 @@ func (q *asker) mixRows(ctx context.Context, kind string) (*mixData, error) {
 	if err != nil {
 		return nil, err
 	}
-	d, terms := &mixData{d: all}, make([]*codes, len(mixTerms))
+	d := &mixData{d: all}
+	err = atOnce(ctx, d.numberPatterns, func() error { return d.numberCells(kind) }, func() error {
+		d.operator = d.operatorVaries()
+		return nil
+	})
+	return d, err
+}
+
+// numberPatterns numbers the combinations of case mix.
+func (d *mixData) numberPatterns() (err error) {
+	terms := make([]*codes, len(mixTerms))
 	for i, t := range mixTerms {
-		terms[i] = all.codes[t].recorded()
+		terms[i] = d.d.codes[t].recorded()
 	}
-	var patterns, cells coding
-	if d.pattern, patterns, err = combine(all.n, terms); err != nil {
-		return nil, err
+	var patterns coding
+	if d.pattern, patterns, err = combine(d.d.n, terms); err != nil {
+		return err
 	}
 	for _, of := range patterns.of {
 		row := make([]string, len(of))
@@ -66,13 +76,17 @@ func (q *asker) mixRows(ctx context.Context, kind string) (*mixData, error) {
 		}
 		d.levels = append(d.levels, row)
 	}
-	d.units = []*codes{all.codes["site"], all.codes["clinician"], all.codes["lab"].recorded()}
-	if d.cell, cells, err = combine(all.n, append(slices.Clone(d.units), all.periods(kind))); err != nil {
-		return nil, err
+	return nil
+}
+
+// numberCells numbers the combinations of units and periods.
+func (d *mixData) numberCells(kind string) (err error) {
+	d.units = []*codes{d.d.codes["site"], d.d.codes["clinician"], d.d.codes["lab"].recorded()}
+	var cells coding
+	if d.cell, cells, err = combine(d.d.n, append(slices.Clone(d.units), d.d.periods(kind))); err == nil {
+		d.placeCells(cells)
 	}
-	d.placeCells(cells)
-	d.operator = d.operatorVaries()
-	return d, nil
+	return err
 }
 
 // placeCells numbers the sites and periods of the cells.

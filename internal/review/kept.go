@@ -2,6 +2,7 @@ package review
 
 import (
 	"bytes"
+	"cmp"
 	"compress/gzip"
 	"context"
 	"crypto/sha256"
@@ -66,12 +67,23 @@ func Reviewed(ctx context.Context, st *store.Store, s Settings, h Header, fresh 
 }
 
 // passed passes findings through their JSON form, and gives that form, packed. Lists of cases
-// and units of a large service are tens of megabytes, so fields go side by side.
+// and units of a large service are tens of megabytes, so fields go side by side, the longest
+// lists first.
 func (f *Findings) passed(ctx context.Context) (*Findings, []byte, error) {
 	out := &Findings{}
 	from, to := reflect.ValueOf(f).Elem(), reflect.ValueOf(out).Elem()
-	pieces := make([][]byte, from.NumField()) // each a packed text of its own, one behind the other
-	err := onAllCores(ctx, len(pieces), func(i int) error {
+	fields, pieces := make([]int, from.NumField()), make([][]byte, from.NumField())
+	length := func(i int) int {
+		if v := from.Field(i); v.Kind() == reflect.Slice {
+			return v.Len()
+		}
+		return 0
+	}
+	for i := range fields {
+		fields[i] = i
+	}
+	slices.SortStableFunc(fields, func(a, b int) int { return cmp.Compare(length(b), length(a)) })
+	err := sideBySide(ctx, fields, func(i int) error {
 		tag := from.Type().Field(i).Tag.Get("json")
 		name, left := strings.CutSuffix(tag, ",omitempty")
 		if left && from.Field(i).IsZero() {
@@ -81,14 +93,19 @@ func (f *Findings) passed(ctx context.Context) (*Findings, []byte, error) {
 		if err != nil {
 			return err
 		}
-		if err := json.Unmarshal(raw, to.Field(i).Addr().Interface()); err != nil {
-			return err
-		}
-		begin := `,"`
+		pieces[i] = slices.Concat([]byte(`,"`+name+`":`), raw)
 		if i == 0 {
-			begin = `{"`
+			pieces[i][0] = '{'
 		}
-		pieces[i], err = packed([]byte(begin+name+`":`), raw)
+		return json.Unmarshal(raw, to.Field(i).Addr().Interface())
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	err = sideBySide(ctx, fields, func(i int) (err error) {
+		if len(pieces[i]) > 0 {
+			pieces[i], err = packed(pieces[i]) // a packed text of its own: they stand one behind the other
+		}
 		return err
 	})
 	if err != nil {
@@ -98,19 +115,14 @@ func (f *Findings) passed(ctx context.Context) (*Findings, []byte, error) {
 	return out, slices.Concat(append(pieces, end)...), err
 }
 
-// packed packs a text that is given in parts.
-func packed(parts ...[]byte) ([]byte, error) {
+// packed packs a text.
+func packed(text []byte) ([]byte, error) {
 	var out bytes.Buffer
 	w, err := gzip.NewWriterLevel(&out, gzip.BestSpeed)
-	if err != nil {
-		return nil, err
+	if err == nil {
+		_, err = w.Write(text)
+		err = errors.Join(err, w.Close())
 	}
-	for _, p := range parts {
-		if _, err := w.Write(p); err != nil {
-			return nil, err
-		}
-	}
-	err = w.Close()
 	return out.Bytes(), err
 }
 
