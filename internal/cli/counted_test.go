@@ -10,13 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-func TestCounted(t *testing.T) {
-	assert.Equal(t, "0 cases", counted(0, "case", "cases"))
-	assert.Equal(t, "1 case", counted(int64(1), "case", "cases"))
-	assert.Equal(t, "4000 cases", counted(4000, "case", "cases"))
-}
-
-// A count before a noun goes through counted, so that the terminal never says "1 cases".
+// A count before a noun goes through bundle.Counted, so that the terminal never says "1 cases".
 func TestCountsAgreeWithTheirNouns(t *testing.T) {
 	bare := regexp.MustCompile(`%d (cases|rows|dentures|patients|loads|summaries|audits|blanks|values|clinicians|repeats)\b`)
 	require.Regexp(t, bare, "%d cases")

@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"afterfit/internal/bundle"
 	"afterfit/internal/demo"
 	"afterfit/internal/intake"
 	"afterfit/internal/page"
@@ -76,7 +77,7 @@ func (a *app) demoBundle(ctx context.Context, dir string, opt demo.Options) erro
 	if err := a.invent(ctx, dir, opt); err != nil {
 		return err
 	}
-	_, err := fmt.Fprintf(a.out, "Invented export   %s (%s; no real person, clinic or brand)\n", dir, counted(opt.Cases, "case", "cases"))
+	_, err := fmt.Fprintf(a.out, "Invented export   %s (%s; no real person, clinic or brand)\n", dir, bundle.Counted(opt.Cases, "case", "cases"))
 	return err
 }
 
@@ -106,7 +107,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 		return err
 	}
 	s.Review.Changes = s.Change
-	fmt.Fprintf(a.out, "Invented export   %s (%s; no real person, clinic or brand)\n", export, counted(opt.Cases, "case", "cases"))
+	fmt.Fprintf(a.out, "Invented export   %s (%s; no real person, clinic or brand)\n", export, bundle.Counted(opt.Cases, "case", "cases"))
 	st, err := a.open(ctx, s, false)
 	if err != nil {
 		return err
@@ -136,7 +137,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if err := a.writeSummaries(ctx, filepath.Join(dir, "summaries"), all, s.pageOptions()); err != nil {
 		return err
 	}
-	fmt.Fprintf(a.out, "%-17s %s\n", counted(len(all), "summary", "summaries"), filepath.Join(dir, "summaries", "index.html"))
+	fmt.Fprintf(a.out, "%-17s %s\n", bundle.Counted(len(all), "summary", "summaries"), filepath.Join(dir, "summaries", "index.html"))
 	audits, err := a.audits(ctx, st, s, nil, &review.Pick{Rule: review.PickWorst, Most: 3})
 	if errors.Is(err, errNothing) { // a small service may have no case followed for long enough
 		audits, err = a.audits(ctx, st, s, nil, &review.Pick{Rule: review.PickRandom, Most: 3})
@@ -147,7 +148,7 @@ func (a *app) demo(ctx context.Context, dir string, opt demo.Options) error {
 	if _, err := writeAudits(filepath.Join(dir, "audits"), audits, false, s.pageOptions()); err != nil {
 		return err
 	}
-	fmt.Fprintf(a.out, "%-17s %s\n", counted(len(audits), "case audit", "case audits"), filepath.Join(dir, "audits"))
+	fmt.Fprintf(a.out, "%-17s %s\n", bundle.Counted(len(audits), "case audit", "case audits"), filepath.Join(dir, "audits"))
 	return a.printStrongest(f)
 }
 

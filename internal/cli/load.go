@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"afterfit/internal/bundle"
 	"afterfit/internal/intake"
 	"afterfit/internal/mapping"
 	"afterfit/internal/review"
@@ -156,7 +157,7 @@ func (a *app) printLoad(res *intake.LoadResult) error {
 		{res.Flags, "unusual value was kept and flagged ('afterfit ask flags')", "unusual values were kept and flagged ('afterfit ask flags')"},
 	} {
 		if line.n > 0 {
-			fmt.Fprintf(a.out, "%s.\n", counted(line.n, line.one, line.many))
+			fmt.Fprintf(a.out, "%s.\n", bundle.Counted(line.n, line.one, line.many))
 		}
 	}
 	a.printPrivacy(res.Note.Basis, res.Privacy, res.Cleared, &res.Risk)

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"afterfit/internal/bundle"
 	"afterfit/internal/intake"
 	"afterfit/internal/mapping"
 	"afterfit/internal/store"
@@ -170,10 +171,10 @@ func (a *app) printNature(e *store.Explanation) {
 		fmt.Fprintf(a.out, "Undone %s: nothing of it stands in the store; what follows is how it was.\n", moment(e.UndoneAt))
 	}
 	if e.SetAside > 0 && !e.Undone {
-		fmt.Fprintf(a.out, "Of %s set aside, %d came back corrected.\n", counted(e.SetAside, "row", "rows"), e.Corrected)
+		fmt.Fprintf(a.out, "Of %s set aside, %d came back corrected.\n", bundle.Counted(e.SetAside, "row", "rows"), e.Corrected)
 	}
 	if e.Replaced > 0 {
-		fmt.Fprintf(a.out, "It replaced or withdrew %s of earlier loads.\n", counted(e.Replaced, "case", "cases"))
+		fmt.Fprintf(a.out, "It replaced or withdrew %s of earlier loads.\n", bundle.Counted(e.Replaced, "case", "cases"))
 	}
 	if e.Since > 0 {
 		fmt.Fprintf(a.out, "Later loads replaced or withdrew %d of its cases.\n", e.Since)

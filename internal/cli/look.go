@@ -87,7 +87,7 @@ func (a *app) explore(ctx context.Context, path, propose string, asJSON bool) er
 		return err
 	}
 	blanks := strings.Count(e.Proposal, mapping.BlankMark) - 1 // one in the heading
-	_, err = fmt.Fprintf(a.out, "A proposed mapping stands in %s, with %s marked %s. Read every guess, then: afterfit look %s --mapping %s\n", propose, counted(blanks, "blank", "blanks"), mapping.BlankMark, path, propose)
+	_, err = fmt.Fprintf(a.out, "A proposed mapping stands in %s, with %s marked %s. Read every guess, then: afterfit look %s --mapping %s\n", propose, bundle.Counted(blanks, "blank", "blanks"), mapping.BlankMark, path, propose)
 	return err
 }
 
@@ -104,7 +104,7 @@ func (a *app) printLook(rep *intake.LookReport) error {
 		case !t.Present:
 			state = "absent (optional)"
 		case t.Rejected > 0:
-			state = counted(t.Rejected, "row", "rows") + " cannot be cut into cells"
+			state = bundle.Counted(t.Rejected, "row", "rows") + " cannot be cut into cells"
 		}
 		rows = append(rows, []string{t.Table, strconv.FormatInt(t.Rows, 10), strconv.Itoa(len(t.Columns)), strconv.Itoa(len(t.Missing)), state})
 	}

@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"afterfit/internal/bundle"
 	"afterfit/internal/intake"
 	"afterfit/internal/mapping"
 )
@@ -55,7 +56,7 @@ func (a *app) printFiles(sources []mapping.Balance) error {
 // printUnknown lists the words that the mapping has no code for.
 func (a *app) printUnknown(unknown []mapping.UnknownCode) {
 	for _, u := range unknown {
-		fmt.Fprintf(a.out, "no code for %q in %s (%s.%s)\n", u.Word, counted(u.Rows, "row", "rows"), u.Table, u.Column)
+		fmt.Fprintf(a.out, "no code for %q in %s (%s.%s)\n", u.Word, bundle.Counted(u.Rows, "row", "rows"), u.Table, u.Column)
 	}
 }
 
@@ -80,7 +81,7 @@ func (a *app) printTrial(t *intake.Trial) error {
 // printExploration says what an export of another shape holds.
 func (a *app) printExploration(e *intake.Exploration, path string) error {
 	for _, s := range e.Sheets {
-		fmt.Fprintf(a.out, "%s: %s of data", s.SheetID, counted(s.Rows, "row", "rows"))
+		fmt.Fprintf(a.out, "%s: %s of data", s.SheetID, bundle.Counted(s.Rows, "row", "rows"))
 		if s.Header > 0 {
 			fmt.Fprintf(a.out, ", header on line %d", s.Header)
 		}
@@ -88,7 +89,7 @@ func (a *app) printExploration(e *intake.Exploration, path string) error {
 			fmt.Fprintf(a.out, ", %s, %q between cells", s.Encoding, s.Delimiter)
 		}
 		if n := s.Rows - s.Distinct; n > 0 {
-			fmt.Fprintf(a.out, ", of them %s", counted(n, "exact repeat", "exact repeats"))
+			fmt.Fprintf(a.out, ", of them %s", bundle.Counted(n, "exact repeat", "exact repeats"))
 		}
 		fmt.Fprintln(a.out)
 		for _, title := range s.Title {
@@ -164,7 +165,7 @@ func columnGuess(c mapping.ColumnLook) string {
 func oddValues(odd []mapping.ValueCount) string {
 	var words []string
 	for _, v := range odd {
-		words = append(words, fmt.Sprintf("%q (%s)", v.Value, counted(v.Rows, "row", "rows")))
+		words = append(words, fmt.Sprintf("%q (%s)", v.Value, bundle.Counted(v.Rows, "row", "rows")))
 	}
 	return strings.Join(words, ", ")
 }

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"afterfit/internal/bundle"
 	"afterfit/internal/page"
 	"afterfit/internal/review"
 	"afterfit/internal/store"
@@ -89,7 +90,7 @@ years, sites have fresh codes, and single cases and clinicians are left out. --j
 					return err
 				}
 			}
-			_, err = fmt.Fprintf(a.out, "%s: %s, %s delivered\n", out, counted(f.Coverage.Cases, "case", "cases"), counted(f.Coverage.Delivered, "denture", "dentures"))
+			_, err = fmt.Fprintf(a.out, "%s: %s, %s delivered\n", out, bundle.Counted(f.Coverage.Cases, "case", "cases"), bundle.Counted(f.Coverage.Delivered, "denture", "dentures"))
 			return err
 		},
 	}

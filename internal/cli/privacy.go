@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"afterfit/internal/bundle"
 	"afterfit/internal/intake"
 	"afterfit/internal/privacy"
 )
@@ -69,7 +70,7 @@ func (a *app) printSuspects(findings []privacy.Finding) {
 		var columns []string
 		for _, g := range findings {
 			if same(g) {
-				columns = append(columns, fmt.Sprintf("%s (%s, shaped like %q)", g.Column, counted(g.Rows, "row", "rows"), g.Example))
+				columns = append(columns, fmt.Sprintf("%s (%s, shaped like %q)", g.Column, bundle.Counted(g.Rows, "row", "rows"), g.Example))
 			}
 		}
 		remedy := f.Remedy
@@ -84,9 +85,9 @@ func (a *app) printSuspects(findings []privacy.Finding) {
 // be recognised depends on who reads the pages.
 func (a *app) printRisk(r privacy.Risk) {
 	fmt.Fprintf(a.out, "Small cells among %s: %d alone with their age band, sex, site, quarter and ridge class (k = 1), %d with fewer than four others.\n",
-		counted(r.Cases, "case", "cases"), r.Unique, r.Below5-r.Unique)
+		bundle.Counted(r.Cases, "case", "cases"), r.Unique, r.Below5-r.Unique)
 	if r.WithOutcome && r.SameOutcome > 0 {
-		fmt.Fprintf(a.out, "In %s all who share these facts have the same outcome (l = 1: remade, relined or rebased, or not).\n", counted(r.SameOutcome, "case", "cases"))
+		fmt.Fprintf(a.out, "In %s all who share these facts have the same outcome (l = 1: remade, relined or rebased, or not).\n", bundle.Counted(r.SameOutcome, "case", "cases"))
 	}
 	if m, ok := r.Mend(); ok {
 		fmt.Fprintf(a.out, "With %s, %d would be alone.\n", m.What, m.Unique)

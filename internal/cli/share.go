@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"afterfit/internal/bundle"
 	"afterfit/internal/page"
 	"afterfit/internal/review"
 	"afterfit/internal/store"
@@ -78,6 +79,6 @@ func (a *app) share(ctx context.Context, st *store.Store, s settings, o shareOpt
 	if err := writeBeside(o.out, func(w io.Writer) error { return page.Shared(w, f, s.pageOptions()) }); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(a.out, "%s: share form, about %s, %s delivered. Look it through before it leaves the house; local rules come first.\n", o.out, counted(f.Coverage.Patients, "patient", "patients"), counted(f.Coverage.Delivered, "denture", "dentures"))
+	_, err = fmt.Fprintf(a.out, "%s: share form, about %s, %s delivered. Look it through before it leaves the house; local rules come first.\n", o.out, bundle.Counted(f.Coverage.Patients, "patient", "patients"), bundle.Counted(f.Coverage.Delivered, "denture", "dentures"))
 	return err
 }

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/sync/errgroup"
 
+	"afterfit/internal/bundle"
 	"afterfit/internal/page"
 	"afterfit/internal/review"
 	"afterfit/internal/store"
@@ -49,7 +50,7 @@ A summary is private feedback; it is not for disciplinary use on its own.`,
 			if err := a.writeSummaries(cmd.Context(), out, all, opt); err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(a.out, "%s: %s; open %s\n", out, counted(len(all), "summary", "summaries"), filepath.Join(out, "index.html"))
+			_, err = fmt.Fprintf(a.out, "%s: %s; open %s\n", out, bundle.Counted(len(all), "summary", "summaries"), filepath.Join(out, "index.html"))
 			return err
 		},
 	}

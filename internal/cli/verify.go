@@ -67,14 +67,6 @@ func (a *app) printVerify(rep store.Report) error {
 	return err
 }
 
-// counted is a number with its noun, "1 case" or "2 cases".
-func counted[N int | int64](n N, one, many string) string {
-	if n == 1 {
-		many = one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}
-
 // counts writes whole numbers as cells.
 func counts(values ...int64) []string {
 	cells := make([]string, len(values))

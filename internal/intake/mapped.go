@@ -235,7 +235,7 @@ func (l *loader) unknownWords() string {
 			words = append(words, fmt.Sprintf("and %d more", len(l.res.Unknown)-most))
 			break
 		}
-		words = append(words, fmt.Sprintf("%s in %d rows (%s.%s)", shown(u.Word), u.Rows, u.Table, u.Column))
+		words = append(words, fmt.Sprintf("%s in %s (%s.%s)", shown(u.Word), bundle.Counted(u.Rows, "row", "rows"), u.Table, u.Column))
 	}
 	if len(words) == 0 {
 		return ""

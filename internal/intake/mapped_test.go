@@ -123,7 +123,7 @@ func remapped(t *testing.T, old, new string) (*store.Store, error) {
 // by the practice's own file, line, column word and text.
 func TestFaultsNameTheExportsOwnCells(t *testing.T) {
 	wrong := []struct{ file, old, new, want string }{
-		{"fälle.csv", "72;männlich", "72;M", `fälle.csv:5: column Geschlecht: found "M": a word that the mapping has no code for (in 1 rows): add it to [codes.sex] in a_clinic.toml or correct it; the codes are female, male, other, unknown`},
+		{"fälle.csv", "72;männlich", "72;M", `fälle.csv:5: column Geschlecht: found "M": a word that the mapping has no code for (in 1 row): add it to [codes.sex] in a_clinic.toml or correct it; the codes are female, male, other, unknown`},
 		{"fälle.csv", "13.08.2025", "2025-08-13", `fälle.csv:6: column Beobachtet bis: found "2025-08-13": no date of the form dd.mm.yyyy: correct it, or leave the cell empty`},
 		{"fälle.csv", "68,0;65,5", "68,0;hoch", `fälle.csv:7: column Schlussbiss (mm): found "hoch": no number in mm: write it like 6,5`},
 		{"fälle.csv", "65,5;62,0", "65,5;62.0", `fälle.csv:8: column Schlussbiss (mm): found "62.0": no number in mm: write it like 6,5`},
@@ -134,8 +134,8 @@ func TestFaultsNameTheExportsOwnCells(t *testing.T) {
 		{"fälle.csv", "12.07.2024;61", ";61", `fälle.csv:13: column Beobachtet bis: found "23.01.2026": counted from the records of its case, which have no date: fill in or correct the date of the records`},
 		{"prothesen.csv", "OK;02.05.2024", "OK;31.04.2024", `prothesen.csv:2: column Eingegliedert: found "31.04.2024": no date of the form dd.mm.yyyy: correct it, or leave the cell empty`},
 		{"prothesen.csv", "UK;17.05.2024", "UK;17.05.2023", `prothesen.csv:3: column Eingegliedert: found "17.05.2023": outside 0 to 36525 d`},
-		{"prothesen.csv", "08.12.2024;mittel", "08.12.2024;riesig", `prothesen.csv:16: column Löffelgröße: found "riesig": a word that the mapping has no code for (in 1 rows): add it to [codes.size] in a_clinic.toml`},
-		{"prothesen.csv", "11.12.2024;posterior seal", "11.12.2024;ridge mid", `prothesen.csv:16: column Druckstelle 1: found "ridge mid": a word that the mapping has no code for (in 1 rows): give the column codes = "..." in a_clinic.toml or correct it`},
+		{"prothesen.csv", "08.12.2024;mittel", "08.12.2024;riesig", `prothesen.csv:16: column Löffelgröße: found "riesig": a word that the mapping has no code for (in 1 row): add it to [codes.size] in a_clinic.toml`},
+		{"prothesen.csv", "11.12.2024;posterior seal", "11.12.2024;ridge mid", `prothesen.csv:16: column Druckstelle 1: found "ridge mid": a word that the mapping has no code for (in 1 row): give the column codes = "..." in a_clinic.toml or correct it`},
 		{"prothesen.csv", "K00000012;OK", "K99;OK", `prothesen.csv:23: column Fall-Nr.: found "K99": no such row in cases: add it there or take this row out`},
 		{"prothesen.csv", "K00000011;UK", "K00000011;OK", `prothesen.csv:21: column Fall-Nr.: found "K00000011": the same key as line 22 with other content`},
 	}

@@ -105,7 +105,7 @@ func BasisWords(b privacy.Basis) string {
 // PrivacyFault writes a finding as a fault.
 func PrivacyFault(f privacy.Finding) Fault {
 	return Fault{Table: f.Table, File: f.File, Column: f.Column, Remedy: f.Remedy,
-		Found: fmt.Sprintf("%s in %d rows, kind %s, shaped like %q", f.Found, f.Rows, f.Kind, f.Example)}
+		Found: fmt.Sprintf("%s in %s, kind %s, shaped like %q", f.Found, bundle.Counted(f.Rows, "row", "rows"), f.Kind, f.Example)}
 }
 
 // screen looks through the columns of one staged table.

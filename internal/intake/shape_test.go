@@ -35,7 +35,8 @@ func TestTokensAgreeWithSQL(t *testing.T) {
 	_, err = c.ExecContext(t.Context(), "CREATE TEMP TABLE texts (x VARCHAR)")
 	require.NoError(t, err)
 	var rows []string
-	for _, letters := range []string{"0123456789abcdef", "0123456789ABCDEFabcdef", "0123456789ABCDEFGHJKMNPQRSTVWXYZ", "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz", "07aZ", "7a", "aZ", "7aaaaaaaA", "7aA-", "7aé"} {
+	for _, letters := range []string{"0123456789abcdef", "0123456789ABCDEFabcdef", "0123456789ABCDEFGHJKMNPQRSTVWXYZ", "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz", "07aZ", "7a", "aZ", "7aaaaaaaA", "7aA-", "7aé",
+		"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz-_", "7aZ7aZ7aZ7aZ7aZ-_", "7aFeB7c-", "7777aZaZaZ_", "AZ09-", "az09-", "a-Z_x9"} {
 		of := []rune(letters)
 		for range 500 {
 			text := []rune{}

@@ -159,7 +159,7 @@ func (r *runner) unknown(ctx context.Context, b *tableBuild) error {
 	if err := rows.Err(); err != nil {
 		return err
 	}
-	return r.exec(ctx, fmt.Sprintf(`UPDATE %[1]s AS m SET reason = replace(m.reason, '%[2]s', CAST(k.n AS VARCHAR)) FROM (SELECT problem, %[3]s AS word, count(*) AS n FROM %[1]s WHERE problem IS NOT NULL GROUP BY ALL) k
+	return r.exec(ctx, fmt.Sprintf(`UPDATE %[1]s AS m SET reason = replace(m.reason, '%[2]s', k.n || CASE WHEN k.n = 1 THEN ' row' ELSE ' rows' END) FROM (SELECT problem, %[3]s AS word, count(*) AS n FROM %[1]s WHERE problem IS NOT NULL GROUP BY ALL) k
 	WHERE k.problem = m.problem AND k.word = %[4]s`, b.table(), countMark, b.problemText(), strings.ReplaceAll(b.problemText(), "CASE problem", "CASE m.problem")))
 }
 

@@ -110,7 +110,7 @@ pain = "sore"
 `, "Nr;Nr;Day;Jaw;Complaints\nK1;V1;1;Upper;Pain, too  loose\nK1;V2;2;;pain,,bite\nK1;V3;3;both;pain,itch\nK2;V4;4;LOWER;\n")
 	assert.Equal(t, [][]string{{"1", "upper", "no", "sore|loose"}, {"2", "", "no", "sore|bite"}, {"3", "both", "no", "pain,itch"}, {"4", "lower", "no", ""}}, turned(rows, 2, 6))
 	assert.Equal(t, "complaints", rows[2][7])
-	assert.Contains(t, rows[2][8], "a word that the mapping has no code for (in 1 rows): add it to [codes.complaints] in small.toml")
+	assert.Contains(t, rows[2][8], "a word that the mapping has no code for (in 1 row): add it to [codes.complaints] in small.toml")
 	assert.Equal(t, []UnknownCode{{Table: "visits", Column: "complaints", Word: "pain,itch", Rows: 1}}, out.Unknown)
 	assert.Equal(t, []string{}, out.Balance[1].Columns)
 }

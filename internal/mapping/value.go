@@ -190,7 +190,7 @@ func (t *turner) code(x string, col bundle.Column, spec Column) string {
 		x, t.translated(x, spec), own, strings.Join(quoted, ", "), own, t.star(spec))
 }
 
-// countMark stands in a reason for the number of rows with the same value.
+// countMark stands in a reason for how many rows have the same value.
 const countMark = "%n"
 
 func (t *turner) codeReason(col bundle.Column, spec Column) string {
@@ -198,7 +198,7 @@ func (t *turner) codeReason(col bundle.Column, spec Column) string {
 	if spec.Codes != "" {
 		where = "add it to [codes." + spec.Codes + "] in " + t.m.file
 	}
-	reason := "a word that the mapping has no code for (in " + countMark + " rows): " + where + " or correct it"
+	reason := "a word that the mapping has no code for (in " + countMark + "): " + where + " or correct it"
 	if len(col.Codes) > 0 && len(col.Codes) < 12 {
 		reason += "; the codes are " + strings.Join(col.Codes, ", ")
 	}

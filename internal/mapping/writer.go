@@ -398,7 +398,7 @@ func (w *writer) codeList(col bundle.Column, look ColumnLook, omit []string) str
 			}
 			need = true
 			w.codes[name][word] = codeFor(listOf(col), word, col.Codes)
-			w.notes[name+"\n"+word] = fmt.Sprintf("in %d rows; the codes are %s", v.Rows, strings.Join(col.Codes, ", "))
+			w.notes[name+"\n"+word] = fmt.Sprintf("in %s; the codes are %s", bundle.Counted(v.Rows, "row", "rows"), strings.Join(col.Codes, ", "))
 		}
 	}
 	if !need {

@@ -71,6 +71,9 @@ func classify(text string) []hit {
 	case madeUUID:
 		return []hit{{kind: Hash, tag: "uuid"}}
 	}
+	if k := turnsOf([]byte(v)); k.marks > 0 && k.ofToken([]byte(v)) { // likewise
+		return nil
+	}
 	var hits []hit
 	hits = append(hits, networkHits(v, t)...)
 	hits = append(hits, codeHits(v, t)...)

@@ -97,12 +97,25 @@ func postUnder(v string) bool {
 
 var plates = regexp.MustCompile(`^(?:[A-ZÄÖÜ]{1,3}[- ][A-Z]{1,2}[ -]?[1-9]\d{0,3}[HE]?|[A-HJ-PR-Y]{2}\d{2} [A-HJ-PR-Z]{3}|[A-HJ-NP-TV-Z]{2}[ -]\d{3}[ -][A-HJ-NP-TV-Z]{2}|\d{4} ?[B-DF-HJ-NP-TV-Z]{3}|[A-Z]{2,3} \d{4,5}|\d{2}-[A-Z]{2}-\d{2}|\d-[A-Z]{3}-\d{2,3}|\d{2}-[A-Z]{3}-\d|[A-Z]{3} \d{2}[A-Z\d]|[A-Z]{2} \d{3}[A-Z]{2})$`)
 
-// vehicleHits looks for plates by shape and for vehicle numbers by check digit
-// (49 CFR 565, from memory). Keys of 17 hexadecimal digits are none: of every eleven of them
-// one passes, and hardly a vehicle number does without a letter behind F.
-func vehicleHits(v string, t traits) []hit {
-	if t.runes == 17 && t.letters > 0 && t.words == 1 && !turnsOf([]byte(v)).hexadecimal && validVIN(v) {
-		return []hit{{kind: Vehicle, sure: true}}
+// vehicleNumber is the form of a vehicle number (ISO 3779, from memory): I, O and Q do not
+// occur. Most end in four digits (ISO 3780, from memory), which tells a column of those that
+// have no check digit.
+var (
+	vehicleNumber = regexp.MustCompile(`^(?i:[A-HJ-NPR-Z0-9]{17})$`)
+	fourDigits    = regexp.MustCompile(`\d{4}$`)
+)
+
+// vehicleHits looks for plates and vehicle numbers by shape, and for vehicle numbers by
+// check digit (49 CFR 565, from memory). Keys of 17 hexadecimal digits are none: hardly a
+// vehicle number does without a letter behind F.
+func vehicleHits(v string, t traits) (hits []hit) {
+	if t.runes == 17 && t.letters > 0 && !turnsOf([]byte(v)).hexadecimal && vehicleNumber.MatchString(v) {
+		valid := validVIN(v)
+		hits = append(hits, hit{kind: Vehicle, tag: vinScheme, chance: 1.0 / 11, passed: valid, sure: valid})
+		if fourDigits.MatchString(v) {
+			hits = append(hits, hit{kind: Vehicle, tag: "plate"})
+		}
+		return hits
 	}
 	if t.runes <= 11 && t.letters > 0 && plates.MatchString(v) {
 		return []hit{{kind: Vehicle, tag: "plate"}}

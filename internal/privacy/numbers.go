@@ -61,10 +61,12 @@ var schemes = []scheme{
 }
 
 // formChance is how often a random key of the same length, of digits alone or of hexadecimal
-// digits, has the form of a scheme and passes: of schemes whose numbers are sure by themselves
-// or have no check. Counted among 400,000 random keys, or worked out from the form. IBANs are
+// digits, of letters and digits for vehicle numbers, has the form of a scheme and passes: of
+// schemes whose numbers are sure by themselves or have no check. Counted among 400,000 random keys, or worked out from the form. IBANs are
 // not among them: where one is to be expected by chance, many keys begin like one.
-var formChance = map[string]float64{"de pension": 1e-5, "it code": 5e-6, "ch ahv": 1e-4, "cn id": 0.0033, "card": 0.024, "uk nino": 0.0021}
+var formChance = map[string]float64{"de pension": 1e-5, "it code": 5e-6, "ch ahv": 1e-4, "cn id": 0.0033, "card": 0.024, "uk nino": 0.0021, vinScheme: 0.021}
+
+const vinScheme = "vin"
 
 var (
 	separators = strings.NewReplacer(" ", "", ".", "", "-", "", "/", "")
@@ -374,7 +376,7 @@ var ibanLengths = map[string]int{
 	"UA": 29, "VA": 22, "VG": 24, "XK": 20, "YE": 30,
 }
 
-// validVIN checks place 9 of a vehicle number; I, O and Q do not occur.
+// validVIN checks place 9 of a vehicle number.
 func validVIN(s string) bool {
 	const letters, values = "ABCDEFGHJKLMNPRSTUVWXYZ", "12345678123457923456789"
 	weights := [17]int{8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2}

@@ -63,23 +63,30 @@ func TestRandomKeysAreNobodysNumbers(t *testing.T) {
 	}
 	column := func(n int, one func() string) Column { return columnOf(times(n, one)) }
 	for name, c := range map[string]Column{
-		"random UUIDs":      column(20_000, func() string { return uuid("4") }),
-		"sixteen digits":    column(20_000, func() string { return randomText(r, 16, digits) }),
-		"hexadecimal":       columnOf(append(times(5_000, func() string { return randomText(r, 16, hex) }), card)),
-		"a tax code":        columnOf(append(times(16_000, func() string { return randomText(r, 16, hex) }), taxCode)),
-		"nine, hexadecimal": column(20_000, func() string { return strings.NewReplacer("dec", "dac", "feb", "fab").Replace(randomText(r, 9, hex)) }),
-		"twelve":            columnOf(append(times(8_000, func() string { return randomText(r, 12, hex) }), pension)),
-		"seventeen":         column(20_000, func() string { return randomText(r, 17, hex) }),
-		"eleven digits":     column(20_000, func() string { return randomText(r, 11, digits) }),
-		"thirteen digits":   columnOf(append(times(1_000, func() string { return randomText(r, 13, digits) }), ahv)),
-		"eighteen digits":   column(20_000, func() string { return randomText(r, 18, digits) }),
-		"base 36":           column(20_000, func() string { return randomText(r, 22, plain) }),
+		"random UUIDs":       column(20_000, func() string { return uuid("4") }),
+		"sixteen digits":     column(20_000, func() string { return randomText(r, 16, digits) }),
+		"hexadecimal":        columnOf(append(times(5_000, func() string { return randomText(r, 16, hex) }), card)),
+		"a tax code":         columnOf(append(times(16_000, func() string { return randomText(r, 16, hex) }), taxCode)),
+		"nine, hexadecimal":  column(20_000, func() string { return strings.NewReplacer("dec", "dac", "feb", "fab").Replace(randomText(r, 9, hex)) }),
+		"twelve":             columnOf(append(times(8_000, func() string { return randomText(r, 12, hex) }), pension)),
+		"seventeen":          column(20_000, func() string { return randomText(r, 17, hex) }),
+		"seventeen, base 36": column(5_000, func() string { return randomText(r, 17, plain) }),
+		"seventeen, base 32": column(5_000, func() string { return randomText(r, 17, "0123456789ABCDEFGHJKMNPQRSTVWXYZ") }),
+		"seventeen, base 62": column(5_000, func() string { return randomText(r, 17, base62) }),
+		"base 64":            column(5_000, func() string { return randomText(r, 21, base64) }),
+		"eleven digits":      column(20_000, func() string { return randomText(r, 11, digits) }),
+		"thirteen digits":    columnOf(append(times(1_000, func() string { return randomText(r, 13, digits) }), ahv)),
+		"eighteen digits":    column(20_000, func() string { return randomText(r, 18, digits) }),
+		"base 36":            column(20_000, func() string { return randomText(r, 22, plain) }),
 	} {
 		assert.Empty(t, Check("safe_harbor", c), name)
 	}
 	for range 100 {
 		assert.Empty(t, Check("safe_harbor", column(100, func() string { return randomText(r, 16, digits) })), "a hundred keys of sixteen digits")
 		assert.Empty(t, Check("safe_harbor", column(20, func() string { return randomText(r, 18, digits) })), "twenty of eighteen")
+		for _, f := range Check("safe_harbor", column(20, func() string { return randomText(r, 17, plain) })) {
+			assert.NotEqual(t, Vehicle, f.Kind, "twenty of seventeen")
+		}
 	}
 	assert.Empty(t, Suspects(column(20, func() string { return uuid("7") })), "values of random UUIDs need not be fetched")
 	made := Check("safe_harbor", column(20, func() string { return uuid("5") }))
@@ -108,6 +115,14 @@ func TestOneAccountAmongFewIsFound(t *testing.T) {
 		none := until(pattern(form), validIBAN)(r)
 		assert.Empty(t, accounts(Check("safe_harbor", columnOf([]string{"note", none}))), none)
 	}
+	const vin = "1M8GDM9AXKP042788" // widely printed example of 49 CFR 565
+	assert.NotEmpty(t, Check("safe_harbor", columnOf(append(words, vin))))
+	assert.NotEmpty(t, Check("safe_harbor", columnOf([]string{"note", vin})))
+	vins := func(form string, valid func(string) bool) []string {
+		return times(60, func() string { return until(pattern(form), valid)(r) })
+	}
+	assert.NotEmpty(t, Check("safe_harbor", columnOf(vins("1M8GA9A9AAA999999", validVIN))))
+	assert.NotEmpty(t, Check("safe_harbor", columnOf(vins("VF1AAA9A999999999", func(s string) bool { return !strings.ContainsAny(s, "IOQ") }))), "without check digits")
 	long := func(r *rand.Rand) string { return fmt.Sprintf("DE%02d%018d", 10+r.IntN(90), r.Int64N(1e18)) }
 	hexToken := func() string {
 		return until(func(r *rand.Rand) string { return randomText(r, 16, "0123456789abcdef") }, func(s string) bool { return isToken([]byte(s)) })(r)
