@@ -276,7 +276,7 @@ func templates(w words) (*template.Template, error) {
 	if t, ok := parsed.Load(w.Catalogue); ok {
 		return t.(*template.Template), nil
 	}
-	t, err := reports.Templates(template.FuncMap{"say": w.Catalogue.Say})
+	t, err := reports.Templates(template.FuncMap{"say": w.Say})
 	if err != nil {
 		return nil, err
 	}
