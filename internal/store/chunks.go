@@ -12,8 +12,8 @@ import (
 	"github.com/duckdb/duckdb-go/v2"
 )
 
-// takeName and giveName are the functions by which rows pass between the database and Go.
-const takeName, giveName = "afterfit_take", "afterfit_give"
+// takeName is the function by which rows pass from the database to Go.
+const takeName = "afterfit_take"
 
 // Chunks runs a query and hands its rows to take, some two thousand at a time, as the
 // database makes them: nothing is gathered, and texts are lent, not copied. Rows come in
@@ -25,7 +25,7 @@ const takeName, giveName = "afterfit_take", "afterfit_give"
 // of take ends the query and is returned as it is; a panic of take is an error too.
 func Chunks(ctx context.Context, c *sql.Conn, query string, columns []string, take func(Chunk) error) (err error) {
 	t := &taker{ctx: ctx, take: take}
-	number, done := handOver(t)
+	number, done := t.known()
 	defer done()
 	list := strings.Join(append([]string{number}, columns...), ", ")
 	var rows int64
@@ -39,19 +39,18 @@ func Chunks(ctx context.Context, c *sql.Conn, query string, columns []string, ta
 	return err
 }
 
-// handed are the takers and tables of the statements that run, by number. A statement names
-// the number, so that it does not matter which of several stores opened on one file made the
-// functions known.
+// takers are those of the queries that run, by number. A query names the number, so that it
+// does not matter which of several stores opened on one file made the function known.
 var (
-	handed     sync.Map
-	lastHanded atomic.Int64
+	takers    sync.Map
+	lastTaker atomic.Int64
 )
 
-// handOver gives a taker or a table its number, as a statement writes it, until done is called.
-func handOver(what any) (number string, done func()) {
-	n := lastHanded.Add(1)
-	handed.Store(n, what)
-	return fmt.Sprintf("CAST(%d AS BIGINT)", n), func() { handed.Delete(n) }
+// known gives a taker its number, as a query writes it, until done is called.
+func (t *taker) known() (number string, done func()) {
+	n := lastTaker.Add(1)
+	takers.Store(n, t)
+	return fmt.Sprintf("CAST(%d AS BIGINT)", n), func() { takers.Delete(n) }
 }
 
 // taker takes the chunks of one query.
@@ -84,10 +83,9 @@ func (*takeFunction) Executor() duckdb.ScalarFuncExecutor {
 	return duckdb.ScalarFuncExecutor{
 		ScalarBinder: func(_ context.Context, args []duckdb.ScalarUDFArg) (context.Context, error) {
 			if len(args) > 0 {
-				if of, ok := handed.Load(args[0].Value); ok {
-					if t, ok := of.(*taker); ok {
-						return context.WithValue(t.ctx, takerKey{}, t), nil
-					}
+				if of, ok := takers.Load(args[0].Value); ok {
+					t := of.(*taker)
+					return context.WithValue(t.ctx, takerKey{}, t), nil
 				}
 			}
 			return nil, errNoTaker
@@ -166,4 +164,14 @@ func (c Chunk) Ints(column int, into []int64, none int64) []int64 {
 		into = append(into, n)
 	}
 	return into
+}
+
+// handing makes the function known to the database.
+func (s *Store) handing(ctx context.Context) error {
+	c, err := s.db.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer func() { _ = c.Close() }()
+	return duckdb.RegisterScalarUDF(c, takeName, &takeFunction{})
 }

@@ -8,7 +8,6 @@ import (
 	"math"
 	"path/filepath"
 	"slices"
-	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -206,31 +205,24 @@ func TestChunksSeesItsTransaction(t *testing.T) {
 	assert.EqualValues(t, 100_010, n)
 }
 
-// TestHandingNeedsSomebody: the functions are there in every session of a store, and say
-// that they are of no use by themselves.
-func TestHandingNeedsSomebody(t *testing.T) {
+// TestTakingNeedsSomebody: the function is there in every session of a store, and says that
+// it is of no use by itself.
+func TestTakingNeedsSomebody(t *testing.T) {
 	ctx := context.Background()
 	c := conn(t, open(t, "", Options{}))
-	number, done := handOver(&Given{}) // which takes nothing
-	defer done()
-	for statement, want := range map[string]string{
-		"SELECT count(afterfit_take()) FROM range(3) r(i)":                     "nobody takes these rows",
-		"SELECT count(afterfit_take(i)) FROM range(3) r(i)":                    "nobody takes these rows",
-		"SELECT count(afterfit_take(CAST(0 AS BIGINT), i)) FROM range(3) r(i)": "nobody takes these rows",
-		"SELECT count(afterfit_take(" + number + ", i)) FROM range(3) r(i)":    "nobody takes these rows",
-		"SELECT * FROM " + GivenRows:                                           "afterfit_give",
-		"SELECT * FROM afterfit_give(0)":                                       "nobody gives these rows",
-	} {
-		_, err := c.ExecContext(ctx, statement)
-		require.ErrorContains(t, err, want)
+	number, done := (&taker{ctx: ctx}).known()
+	done() // and is forgotten
+	for _, with := range []string{"", "i", "CAST(0 AS BIGINT), i", "'x', i", number + ", i"} {
+		_, err := c.ExecContext(ctx, "SELECT count(afterfit_take("+with+")) FROM range(3) r(i)")
+		require.ErrorContains(t, err, "nobody takes these rows", with)
 	}
 	_, err := c.ExecContext(ctx, "SELECT 1")
 	require.NoError(t, err)
 }
 
-// TestHandingInAnyStore: in files opened for reading only, closed and opened again, or opened
+// TestChunksOfAnyStore: in files opened for reading only, closed and opened again, or opened
 // again while they are open, and in memory, several at a time in one process.
-func TestHandingInAnyStore(t *testing.T) {
+func TestChunksOfAnyStore(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "s.duckdb")
 	sum := func(st *Store) (sum int64) {
 		c, err := st.DB().Conn(context.Background())
@@ -244,9 +236,6 @@ func TestHandingInAnyStore(t *testing.T) {
 		}))
 		return sum
 	}
-	numbers := func(n int) *Given {
-		return &Given{Rows: n, Columns: []GivenColumn{{Name: "i", Int: func(i int) int64 { return int64(i) }, None: -1, Wide: true}}}
-	}
 	for round := range 4 {
 		st, err := Open(context.Background(), path, Options{})
 		require.NoError(t, err)
@@ -258,98 +247,22 @@ func TestHandingInAnyStore(t *testing.T) {
 		c, err := st.DB().Conn(context.Background())
 		require.NoError(t, err)
 		run(t, c, "CREATE OR REPLACE TABLE few (i BIGINT)")
-		require.NoError(t, Give(context.Background(), c, fmt.Sprintf("INSERT INTO few SELECT i + %d FROM %s", round, GivenRows), numbers(5000)))
+		run(t, c, fmt.Sprintf("INSERT INTO few SELECT i + %d FROM range(5000) r(i)", round))
 		require.NoError(t, c.Close())
 		assert.EqualValues(t, 4999*2500+5000*round, sum(again))
 		assert.EqualValues(t, 4999*2500+5000*round, sum(st))
 		require.NoError(t, errors.Join(again.Close(), st.Close()))
 	}
-	_, one := handed.Load(lastHanded.Load())
+	_, one := takers.Load(lastTaker.Load())
 	assert.False(t, one, "nothing stays behind")
 	read, memory := open(t, path, Options{ReadOnly: true}), open(t, "", Options{})
 	c := conn(t, memory)
 	run(t, c, "CREATE TABLE few (i BIGINT)")
-	require.NoError(t, Give(context.Background(), c, "INSERT INTO few FROM "+GivenRows, numbers(7)))
+	run(t, c, "INSERT INTO few FROM range(7)")
 	var wg sync.WaitGroup
 	for range 8 {
 		wg.Go(func() { assert.EqualValues(t, 21, sum(memory)) })
 		wg.Go(func() { assert.EqualValues(t, 4999*2500+15000, sum(read)) })
 	}
 	wg.Wait()
-	require.Error(t, Give(context.Background(), conn(t, read), "INSERT INTO few FROM "+GivenRows, numbers(7)), "it is read only")
-}
-
-// TestGiveWritesEveryType with one thread and with two, and none of its rows twice.
-func TestGiveWritesEveryType(t *testing.T) {
-	ctx := context.Background()
-	g := &Given{Rows: manyRows, Columns: []GivenColumn{
-		{Name: "small", None: -3, Int: func(i int) int64 {
-			switch i {
-			case 0:
-				return math.MinInt32
-			case 1:
-				return math.MaxInt32
-			}
-			return int64(i%7) - 3
-		}},
-		{Name: "wide", None: math.MinInt64, Wide: true, Int: func(i int) int64 {
-			if i%3 == 0 {
-				return math.MinInt64
-			}
-			return int64(i) * 40000000000
-		}},
-		{Name: "mm", None: -1, Decimal: 2, Int: func(i int) int64 { return int64(i%1000) - 1 }},
-		{Name: "word", Text: func(i int) string { return wordOf(int64(i)) }},
-		{Name: "i", None: -1, Int: func(i int) int64 { return int64(i) }},
-	}}
-	for _, threads := range []int{1, 2} {
-		c := conn(t, open(t, "", Options{Threads: threads}))
-		require.NoError(t, Unordered(ctx, c, true)) // else one thread writes
-		run(t, c, "CREATE TABLE given (i INTEGER, small INTEGER, wide BIGINT, mm DECIMAL(9,2), word VARCHAR)")
-		require.NoError(t, Give(ctx, c, "INSERT INTO given BY NAME SELECT * FROM "+GivenRows, g))
-		var rows, distinct, wrong int
-		var types string
-		require.NoError(t, c.QueryRowContext(ctx, `SELECT count(*), count(DISTINCT i), count(*) FILTER (
-			small IS DISTINCT FROM CASE i WHEN 0 THEN -2147483648 WHEN 1 THEN 2147483647 ELSE nullif(i % 7 - 3, -3) END
-			OR wide IS DISTINCT FROM CASE WHEN i % 3 > 0 THEN CAST(i AS BIGINT) * 40000000000 END
-			OR mm IS DISTINCT FROM CASE WHEN i % 1000 > 0 THEN CAST((i % 1000 - 1) / 100 AS DECIMAL(9,2)) END
-			OR word IS DISTINCT FROM coalesce(`+wordSQL+`, '')) FROM given`).Scan(&rows, &distinct, &wrong))
-		assert.Equal(t, [3]int{manyRows, manyRows, 0}, [3]int{rows, distinct, wrong})
-		number, done := handOver(g)
-		require.NoError(t, c.QueryRowContext(ctx, "SELECT concat_ws(' ', typeof(small), typeof(wide), typeof(mm), typeof(word), typeof(i)) FROM afterfit_give("+number+") LIMIT 1").Scan(&types))
-		done()
-		assert.Equal(t, "INTEGER BIGINT DECIMAL(9,2) VARCHAR INTEGER", types)
-	}
-}
-
-// TestGiveTellsWhatWentWrong: rows that were not all written, numbers that do not fit,
-// panics, and faults of the statement; and no rows are no fault.
-func TestGiveTellsWhatWentWrong(t *testing.T) {
-	ctx := context.Background()
-	c := conn(t, open(t, "", Options{Threads: 2}))
-	run(t, c, "CREATE TABLE given (i BIGINT)")
-	one := func(col GivenColumn) *Given { return &Given{Rows: 5000, Columns: []GivenColumn{col}} }
-	count := func(i int) int64 { return int64(i) }
-	for name, f := range map[string]struct {
-		statement, want string
-		g               *Given
-	}{
-		"some":    {"INSERT INTO given SELECT i FROM " + GivenRows + " WHERE i < 10", "wrote 10 rows of 5000", one(GivenColumn{Name: "i", Int: count, None: -1})},
-		"nowhere": {"INSERT INTO nowhere SELECT i FROM " + GivenRows, "nowhere", one(GivenColumn{Name: "i", Int: count, None: -1})},
-		"wide":    {"INSERT INTO given SELECT i FROM " + GivenRows, "column i: row 4000: 2147483648 does not fit", one(GivenColumn{Name: "i", None: -1, Int: func(i int) int64 { return 1<<31 - 4000 + int64(i) }})},
-		"decimal": {"INSERT INTO given SELECT i FROM " + GivenRows, "1000000000 does not fit", one(GivenColumn{Name: "i", None: -1, Decimal: 1, Int: func(int) int64 { return 1e9 }})},
-		"panic":   {"INSERT INTO given SELECT i FROM " + GivenRows, "while rows were given: oh", one(GivenColumn{Name: "i", None: -1, Int: func(int) int64 { panic("oh") }})},
-		"utf-8":   {"INSERT INTO given SELECT length(i) FROM " + GivenRows, "", one(GivenColumn{Name: "i", Text: func(i int) string { return strings.Repeat("ä", i%30) }})},
-		"none":    {"INSERT INTO given SELECT i FROM " + GivenRows, "", &Given{Columns: []GivenColumn{{Name: "i", Int: count, None: -1}}}},
-	} {
-		err := Give(ctx, c, f.statement, f.g)
-		if f.want == "" {
-			require.NoError(t, err, name)
-			continue
-		}
-		require.ErrorContains(t, err, f.want, name)
-	}
-	over, cancel := context.WithCancel(ctx)
-	cancel()
-	require.ErrorIs(t, Give(over, c, "INSERT INTO given SELECT i FROM "+GivenRows, one(GivenColumn{Name: "i", Int: count, None: -1})), context.Canceled)
 }
