@@ -260,11 +260,7 @@ func (r *dentureReader) unpack(ctx context.Context, words []someWords, levels ma
 	}
 	var mu sync.Mutex // of the maps, and of left
 	err = sideBySide(ctx, r.fields, func(f denturesField) error {
-		keep := r.column(f, levels, func(put func(row int32, v int64)) {
-			for i, w := range ordered[f.word] {
-				put(int32(i), f.in(w))
-			}
-		})
+		keep := r.column(f, levels, ordered[f.word])
 		mu.Lock()
 		defer mu.Unlock()
 		keep()
@@ -283,22 +279,20 @@ func (r *dentureReader) unpack(ctx context.Context, words []someWords, levels ma
 	return err
 }
 
-// column makes a field's column of the values that each hands on, and returns what puts
-// it where it belongs.
-func (r *dentureReader) column(f denturesField, levels map[string][]string, each func(put func(row int32, v int64))) (keep func()) {
+// column makes a field's column of whole numbers that hold it, and returns what puts it where
+// it belongs.
+func (r *dentureReader) column(f denturesField, levels map[string][]string, words []int64) (keep func()) {
 	switch f.Kind {
 	case "habit":
 		into := make([]uint8, r.d.n)
-		each(func(row int32, v int64) {
-			into[row] = 2 * uint8(v)
-			if v != notAssessable && r.d.upper(int(row)) {
-				into[row]++
-			}
-		})
+		take(into, &f, words)
+		for i, side := range into { // 1 more in the upper arch, but where it cannot be assessed
+			into[i] = 2*side | uint8(r.d.no[i]&1)&^(side/notAssessable)
+		}
 		return func() { r.d.habits[f.Name] = into }
 	case "filled", "five":
 		into := make([]uint8, r.d.n)
-		each(func(row int32, v int64) { into[row] = uint8(v) })
+		take(into, &f, words)
 		return func() {
 			if f.Kind == "filled" {
 				r.d.filled = into
@@ -308,21 +302,30 @@ func (r *dentureReader) column(f denturesField, levels map[string][]string, each
 		}
 	case "value":
 		into := make([]int32, r.d.n)
-		each(func(row int32, v int64) {
-			if into[row] = noValue; v != f.Most {
-				into[row] = int32(v - valueZero)
+		take(into, &f, words)
+		for i, v := range into {
+			if into[i] = noValue; int64(v) != f.Most {
+				into[i] = v - valueZero
 			}
-		})
+		}
 		return func() { r.d.values[f.Name] = into }
 	case "left":
 		into := make([]uint16, r.d.n)
-		each(func(row int32, v int64) { into[row] = uint16(v) })
+		take(into, &f, words)
 		return func() { r.d.left = into }
 	}
 	of := make([]uint32, r.d.n)
-	each(func(row int32, v int64) { of[row] = uint32(v) })
+	take(of, &f, words)
 	c := newCodes(of, f.levels(levels))
 	return func() { r.d.codes[f.Name] = c }
+}
+
+// take takes a field out of whole numbers.
+func take[T uint8 | uint16 | int32 | uint32](into []T, f *denturesField, words []int64) {
+	shift, mask := uint(bits.TrailingZeros64(uint64(f.Times)))&63, int64(1)<<f.width-1
+	for i, w := range words[:len(into)] {
+		into[i] = T(w >> shift & mask)
+	}
 }
 
 // levels are the names of what a field's numbers from 1 stand for.
