@@ -62,8 +62,9 @@ var schemes = []scheme{
 
 // formChance is how often a random key of the same length, of digits alone or of hexadecimal
 // digits, of letters and digits for vehicle numbers, has the form of a scheme and passes: of
-// schemes whose numbers are sure by themselves or have no check. Counted among 400,000 random keys, or worked out from the form. IBANs are
-// not among them: where one is to be expected by chance, many keys begin like one.
+// schemes whose numbers are sure by themselves or have no check. Counted among 400,000 random
+// keys, or worked out from the form. IBANs are not among them: where one is to be expected by
+// chance, many keys begin like one.
 var formChance = map[string]float64{"de pension": 1e-5, "it code": 5e-6, "ch ahv": 1e-4, "cn id": 0.0033, "card": 0.024, "uk nino": 0.0021, vinScheme: 0.021}
 
 const vinScheme = "vin"

@@ -72,26 +72,24 @@ type turns struct {
 
 // turnsOf looks at a text; of one that has other signs it says nothing.
 func turnsOf(text []byte) turns {
-	t := turns{plain: true, hexadecimal: true}
+	t := turns{hexadecimal: true}
 	run, before := 0, byte(0)
 	for _, b := range text {
 		of := shapeByte[b]
 		switch {
 		case of == '-' || of == '_':
 			t.marks++
-			t.plain = false
 			continue
 		case of != '9' && of != 'a' && of != 'A':
 			return turns{}
 		case of == before:
 			run++
-		case before != 0:
-			t.taken++
-			run = 1
 		default:
-			run = 1
+			if before != 0 {
+				t.taken++
+			}
+			before, run = of, 1
 		}
-		before = of
 		t.small, t.capitals = t.small || of == 'a', t.capitals || of == 'A'
 		if of == '9' {
 			t.digits++
@@ -99,6 +97,7 @@ func turnsOf(text []byte) turns {
 		}
 		t.hexadecimal = t.hexadecimal && (of == '9' || b|' ' <= 'f')
 	}
+	t.plain = t.marks == 0
 	return t
 }
 

@@ -41,7 +41,7 @@ func TestWhatIsAToken(t *testing.T) {
 		"ab12345678c0d1e2":                          false,
 		"7aB3kQ9xZ2mN5pR8sT1u-":                     true, // base 64
 		"7aB3-Q9xZ_mN5pR8sT1uV":                     true,
-		"V1StGXR8_Z5jdHi6B-myT":                     true,
+		"V1StGXR8_Z5jdHi6B-myT":                     true,  // the example of a publisher of such keys, from memory
 		"7aB3kQ9xZ2mN5pR8sT1-":                      false, // 20
 		"7AB3KQ9XZ2MN5PR8ST1U-V7Z3":                 false, // capitals alone
 		"7ab3kq9xz2mn5pr8st1u-v7z3":                 false, // small letters alone

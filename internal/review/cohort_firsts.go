@@ -172,8 +172,8 @@ func (f *cohortFirsts) countPairs(no int, outcomes []cohortOutcome, code func(a,
 		pairs[code] = append(pairs[code], leftPair{leftCount{day: int64(a / 2), died: a%2 == 1}, leftCount{day: int64(b / 2), died: b%2 == 1}, n})
 	}
 	for i, o := range outcomes {
+		ways := o.ways()
 		for k, n := range hit[i].all() {
-			ways := o.ways()
 			at := [3]int{no, o.No, int(k / ways / ways)}
 			hits[at] = append(hits[at], moved[[2]unit]{o.unitsAt(int(k / ways % ways)), o.unitsAt(int(k % ways)), n})
 		}

@@ -10,8 +10,8 @@ import (
 // dentures is every delivered denture of a store in narrow columns of memory, patient by
 // patient (those alike side by side), and within a patient in the order of their numbers.
 // Comparisons ask hundreds of questions of the same dentures: read once, each question costs a
-// few billionths of a second a denture, where a statement that groups them anew costs a hundred times that. A
-// denture takes about 180 bytes, 0.3 GB for 1,000,000 cases.
+// few billionths of a second a denture, where a statement that groups them anew costs a hundred
+// times that. A denture takes about 180 bytes, 0.3 GB for 1,000,000 cases.
 type dentures struct {
 	n        int
 	patients []int32            // where each patient's dentures begin, and n

@@ -125,37 +125,34 @@ func combine(n int, parts []*codes) ([]int32, coding, error) {
 		}
 		size *= sizes[k]
 	}
-	of := make([]int32, n)
+	of, distinct := make([]int32, n), []int64(nil)
 	if size <= tabled { // the keys fit where their numbers come
-		addDigits(of, parts, sizes)
-		distinct, number := rank(of, size)
-		for i, key := range of {
-			of[i] = number(key)
-		}
-		return of, codingOf(distinct, parts, sizes), nil
-	}
-	keys := make([]int64, n)
-	addDigits(keys, parts, sizes)
-	distinct, number := rank(keys, size)
-	for i, key := range keys {
-		of[i] = number(key)
+		distinct = numberKeys(of, of, size, parts, sizes)
+	} else {
+		distinct = numberKeys(of, make([]int64, n), size, parts, sizes)
 	}
 	return of, codingOf(distinct, parts, sizes), nil
 }
 
-// addDigits makes keys of the levels like numbers of their digits.
-func addDigits[K int32 | int64](keys []K, parts []*codes, sizes []int64) {
+// numberKeys makes keys below size of the levels, like numbers of their digits, and puts the
+// place of each among the distinct ones into of, which may be the keys' own column.
+func numberKeys[K int32 | int64](of []int32, keys []K, size int64, parts []*codes, sizes []int64) (distinct []int64) {
 	for k, p := range parts {
-		size := K(sizes[k])
-		if p.narrow == nil {
-			for i, v := range p.wide {
-				keys[i] = keys[i]*size + K(v)
-			}
-			continue
-		}
-		for i, v := range p.narrow {
-			keys[i] = keys[i]*size + K(v)
-		}
+		addDigit(keys, K(sizes[k]), p.wide)
+		addDigit(keys, K(sizes[k]), p.narrow)
+	}
+	distinct, place := rank(keys, size)
+	for i, key := range keys {
+		of[i] = place(key)
+	}
+	return distinct
+}
+
+// addDigit makes levels below size the last digit of the keys. The column that does not hold
+// the codes has none, and leaves them.
+func addDigit[K int32 | int64, V uint8 | uint32](keys []K, size K, levels []V) {
+	for i, v := range levels {
+		keys[i] = keys[i]*size + K(v)
 	}
 }
 

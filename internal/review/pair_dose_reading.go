@@ -58,11 +58,15 @@ func (q *asker) readings(ctx context.Context) (*readings, error) {
 	}
 	r := &readings{by: map[string]scatter{}, vdr: slices.Repeat([]uint8{1}, d.n), vdo: slices.Repeat([]uint8{1}, d.n)}
 	sums := map[repeated]*scattered{}
-	var cases, takes, squares []int64
-	err = q.eachChunk(ctx, "dose_readings", nil, []string{"case_no", "measure", "takes", "squares_e4"}, func(c store.Chunk) error {
-		measures := c.Texts(1)
-		cases, takes, squares = c.Ints(0, cases, 0), c.Ints(2, takes, 0), c.Ints(3, squares, 0)
-		for row, no := range cases {
+	var numbers [3][]int64
+	err = q.eachChunk(ctx, "dose_readings", nil, []string{"case_no", "takes", "squares_e4", "measure"}, func(c store.Chunk) (err error) {
+		for i := range numbers {
+			if numbers[i], err = wholeNumbers(c, i, numbers[i]); err != nil {
+				return err
+			}
+		}
+		takes, squares, measures := numbers[1], numbers[2], c.Texts(3)
+		for row, no := range numbers[0] {
 			of := repeated{measures.At(row), takes[row]}
 			s := sums[of]
 			if s == nil {

@@ -4,6 +4,8 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"math"
+	"slices"
 
 	"afterfit/internal/store"
 	"afterfit/queries"
@@ -51,13 +53,25 @@ func (q *asker) eachChunk(ctx context.Context, name string, data any, columns []
 // returns.
 func (q *asker) eachWord(ctx context.Context, name string, data any, columns []string, take func(rows [][]int64)) error {
 	rows := make([][]int64, len(columns))
-	return q.eachChunk(ctx, name, data, columns, func(c store.Chunk) error {
+	return q.eachChunk(ctx, name, data, columns, func(c store.Chunk) (err error) {
 		for i := range rows {
-			rows[i] = c.Ints(i, rows[i], 0)
+			if rows[i], err = wholeNumbers(c, i, rows[i]); err != nil {
+				return err
+			}
 		}
 		take(rows)
 		return nil
 	})
+}
+
+// wholeNumbers reads a column of which every row has a number.
+func wholeNumbers(c store.Chunk, column int, into []int64) ([]int64, error) {
+	const none = math.MinInt64
+	into = c.Ints(column, into, none)
+	if slices.Contains(into, none) {
+		return into, fmt.Errorf("a row has no number in column %d", column+1)
+	}
+	return into, nil
 }
 
 // watched tells the asker's watcher, where there is one, that a statement begins, and

@@ -10,6 +10,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"afterfit/internal/store"
 )
 
 // The statements of a review that pick, group and join by numbers, each asked here of the rows
@@ -241,4 +243,23 @@ func TestFinenessAgreesWithRowsInWords(t *testing.T) {
 	assert.Equal(t, byMonth, kind)
 	assert.Equal(t, all-months, lost)
 	assert.EqualValues(t, d.n, all)
+}
+
+// TestWholeNumbersAreNeverNone: a row without a number is no number of zero.
+func TestWholeNumbersAreNeverNone(t *testing.T) {
+	c, err := cleanStore(t).DB().Conn(context.Background())
+	require.NoError(t, err)
+	defer func() { require.NoError(t, c.Close()) }()
+	read := func(query string) (got []int64, err error) {
+		err = store.Chunks(context.Background(), c, query, []string{"n"}, func(c store.Chunk) (err error) {
+			got, err = wholeNumbers(c, 0, got)
+			return err
+		})
+		return got, err
+	}
+	got, err := read("SELECT unnest([7, 0, -3])::BIGINT AS n")
+	require.NoError(t, err)
+	assert.ElementsMatch(t, []int64{7, 0, -3}, got)
+	_, err = read("SELECT unnest([7, NULL, -3])::BIGINT AS n")
+	assert.EqualError(t, err, "a row has no number in column 1")
 }
